@@ -1,0 +1,9 @@
+"""Django's registration of the app."""
+
+from django.apps import AppConfig
+
+
+class ClinicConfig(AppConfig):
+    """The clinic itself: sign-in, roles, audit, look."""
+
+    name = "clinic"
