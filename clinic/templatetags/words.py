@@ -1,0 +1,55 @@
+"""Filters that put values in words. They format; they never compute."""
+
+from datetime import date
+from decimal import Decimal
+
+from django import template
+from django.utils.formats import date_format
+
+register = template.Library()
+
+
+@register.filter
+def day(value: date | None) -> str:
+    """Return a day as people say it: Mon 3 Nov 2026."""
+    return date_format(value, "D j M Y") if value else ""
+
+
+@register.filter
+def short_day(value: date | None) -> str:
+    """Return a day without its year: Mon 3 Nov."""
+    return date_format(value, "D j M") if value else ""
+
+
+@register.filter
+def percent(value: float | None) -> str:
+    """Return a percentage without decimals; in words where there is none.
+
+    >>> percent(78.57), percent(None)
+    ('79\\xa0%', 'no figure')
+    """
+    # A figure just under the whole must not read as the whole, nor one just above nothing as nothing.
+    if value is None:
+        return "no figure"
+    shown = round(value)
+    if (shown == 100 and value < 100) or (shown == 0 and value > 0):
+        return f"{value:.1f}\N{NO-BREAK SPACE}%"
+    return f"{shown}\N{NO-BREAK SPACE}%"
+
+
+@register.filter
+def kilograms(value_g: int | None) -> str:
+    """Return grams as kilograms: 500 is '0.5 kg', 0 and None are ''.
+
+    >>> kilograms(1500), kilograms(0)
+    ('1.5\\xa0kg', '')
+    """
+    if not value_g:
+        return ""
+    return f"{(Decimal(value_g) / 1000).normalize():f}\N{NO-BREAK SPACE}kg"
+
+
+@register.filter
+def dash(value: object) -> object:
+    """Return a dash for what is not known; 0 is known."""
+    return "–" if value is None or value == "" else value

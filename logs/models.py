@@ -1,0 +1,132 @@
+"""What was done at home, as it was told: entries, their revisions, and days heard from."""
+
+import uuid
+
+from django.db import models
+from django.db.models import F, Q
+
+from clinic.models import User
+from patients.models import Patient, Phone
+from plans.models import Line, PlanVersion
+
+
+class Source(models.TextChoices):
+    """How an entry reached the clinic."""
+
+    PHONE = "phone", "Phone"
+    PAPER = "paper", "Paper"
+    TELEPHONE = "telephone", "Telephone"
+
+
+class Entry(models.Model):
+    """One session at home. What it says stands in its revisions, of which one is current."""
+
+    uuid = models.UUIDField(primary_key=True, default=uuid.uuid4)
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="entries")
+    struck_at = models.DateTimeField(null=True)
+    struck_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    struck_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return str(self.uuid)
+
+
+class Revision(models.Model):
+    """An entry as it was told once.
+
+    Its UUID is made where it was written and makes a repeat harmless. Pains and effort are 0–10;
+    None is no answer. Without an ``occasion`` the session was beside any that was due.
+    """
+
+    uuid = models.UUIDField(primary_key=True)
+    entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="revisions")
+    replaces = models.UUIDField(null=True)
+    is_current = models.BooleanField(default=True)
+    content_hash = models.CharField(max_length=64)
+    version = models.ForeignKey(PlanVersion, null=True, on_delete=models.PROTECT)
+    day = models.DateField()
+    occasion = models.PositiveSmallIntegerField(null=True)
+    source = models.CharField(max_length=10, choices=Source)
+    phone = models.ForeignKey(Phone, null=True, on_delete=models.PROTECT)
+    began_at = models.DateTimeField(null=True)
+    time_zone = models.CharField(max_length=60, blank=True)
+    received_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    pain_before = models.PositiveSmallIntegerField(null=True)
+    pain_worst = models.PositiveSmallIntegerField(null=True)
+    pain_after = models.PositiveSmallIntegerField(null=True)
+    pain_next_morning = models.PositiveSmallIntegerField(null=True)
+    effort = models.PositiveSmallIntegerField(null=True)
+    note = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["day", F("occasion").asc(nulls_last=True), "received_at", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["entry"], condition=Q(is_current=True), name="entry_has_one_current_revision"
+            ),
+            models.CheckConstraint(
+                condition=Q(occasion__isnull=True) | Q(occasion__range=(1, 12)),
+                name="entry_occasion_1_to_12",
+            ),
+            models.CheckConstraint(
+                condition=Q(source__in=Source.values), name="entry_source_is_known"
+            ),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__lte": 10}),
+                    name=f"entry_{field}_up_to_10",
+                )
+                for field in (
+                    "pain_before",
+                    "pain_worst",
+                    "pain_after",
+                    "pain_next_morning",
+                    "effort",
+                )
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} {self.occasion or 'extra'}"
+
+
+class Performance(models.Model):
+    """What a revision says of one line: the amount done in each set, in the line's unit."""
+
+    revision = models.ForeignKey(Revision, on_delete=models.CASCADE, related_name="performances")
+    line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="performances")
+    amounts = models.JSONField(default=list)
+    load_g = models.PositiveIntegerField(null=True)
+    is_confirmed = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["revision", "line__position", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["revision", "line"], name="line_once_a_revision"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line_id}: {self.amounts}"
+
+
+class HeardDay(models.Model):
+    """A day marked as taken from paper or telephone, also when nothing was done on it."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="heard_days")
+    day = models.DateField()
+    source = models.CharField(max_length=10, choices=Source)
+    marked_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    marked_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["day"]
+        constraints = [
+            models.UniqueConstraint(fields=["patient", "day"], name="day_marked_heard_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} heard"
