@@ -99,5 +99,3 @@ class ClinicProfileForm(forms.ModelForm[ClinicProfile]):
         if zone not in available_timezones():
             raise forms.ValidationError("Write a zone as in Europe/Madrid or America/Lima.")
         return zone
-
-

@@ -18,7 +18,7 @@ class StaffRequest(HttpRequest):
     """A signed-in staff request, with htmx's details."""
 
     htmx: HtmxDetails
-    user: User  # type: ignore[assignment]  # closed pages have a user: LoginRequiredMiddleware
+    user: User  # closed pages have one: LoginRequiredMiddleware
 
 
 def render_page(

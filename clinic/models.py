@@ -35,14 +35,16 @@ class User(AbstractBaseUser):
     username = models.CharField(
         max_length=60,
         unique=True,
-        validators=[RegexValidator(r"^[a-z0-9._-]+\Z", "Use small letters, digits, dots and dashes.")],
+        validators=[
+            RegexValidator(r"^[a-z0-9._-]+\Z", "Use small letters, digits, dots and dashes.")
+        ],
     )
     name = models.CharField(max_length=120)
     role = models.CharField(max_length=20, choices=Role)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
 
-    objects: ClassVar[UserManager] = UserManager()  # type: ignore[assignment]
+    objects: ClassVar[UserManager] = UserManager()
 
     USERNAME_FIELD = "username"
     REQUIRED_FIELDS = ["name", "role"]

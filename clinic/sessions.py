@@ -29,13 +29,13 @@ class SessionStore(DatabaseSessionStore):
 
     def create_model_instance(self, data: dict[str, Any]) -> Any:
         """Return an unsaved row, its user copied from the data."""
-        row = super().create_model_instance(data)
+        row: Any = super().create_model_instance(data)
         row.user_id = int(data[SESSION_KEY]) if SESSION_KEY in data else None
         return row
 
 
 class TimeoutMiddleware:
-    """Signs a person out after SESSION_IDLE_S without a request, or SESSION_COOKIE_AGE after sign-in."""
+    """Signs out after SESSION_IDLE_S without a request, or SESSION_COOKIE_AGE after sign-in."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response

@@ -41,7 +41,7 @@ def _database() -> dict[str, Any]:
     database: dict[str, Any] = dict(dj_database_url.parse(url))
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database["OPTIONS"] = {
-            # An immediate transaction waits for its turn; a deferred one fails when it turns to writing.
+            # An immediate transaction waits for its turn; a deferred one fails when it comes to write.
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
             # FULL: what was answered as stored survives a power cut.
@@ -137,7 +137,7 @@ LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
 
-# A name and an address together: one person's mistakes never lock out the clinic behind one address.
+# Name and address together: one person's mistakes never lock out all behind one address.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)

@@ -66,7 +66,9 @@ class Revision(models.Model):
         ordering = ["day", F("occasion").asc(nulls_last=True), "received_at", "pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["entry"], condition=Q(is_current=True), name="entry_has_one_current_revision"
+                fields=["entry"],
+                condition=Q(is_current=True),
+                name="entry_has_one_current_revision",
             ),
             models.CheckConstraint(
                 condition=Q(occasion__isnull=True) | Q(occasion__range=(1, 12)),

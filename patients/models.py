@@ -207,9 +207,7 @@ class Invite(models.Model):
     made_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True)
-    phone = models.OneToOneField(
-        Phone, null=True, on_delete=models.SET_NULL, related_name="invite"
-    )
+    phone = models.OneToOneField(Phone, null=True, on_delete=models.SET_NULL, related_name="invite")
 
     class Meta:
         ordering = ["-made_at", "-pk"]

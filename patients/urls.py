@@ -1,1 +1,20 @@
-urlpatterns = []
+"""Addresses of pages about people."""
+
+from django.urls import path
+
+from patients import views
+
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("patients/", views.patient_list, name="patients"),
+    path("patients/cover/", views.cover, name="cover"),
+    path("patients/new/", views.patient_new, name="patient_new"),
+    path("patients/<int:pk>/", views.patient_page, name="patient"),
+    path("patients/<int:pk>/edit/", views.patient_edit, name="patient_edit"),
+    path("patients/<int:pk>/episodes/new/", views.episode_form, name="episode_new"),
+    path("patients/<int:pk>/episodes/<int:episode_pk>/", views.episode_form, name="episode"),
+    path("patients/<int:pk>/helpers/new/", views.helper_form, name="helper_new"),
+    path("patients/<int:pk>/helpers/<int:helper_pk>/", views.helper_form, name="helper"),
+    path("patients/<int:pk>/team/", views.team_join, name="team_join"),
+    path("patients/<int:pk>/team/<int:member_pk>/leave/", views.team_leave, name="team_leave"),
+]

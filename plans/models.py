@@ -206,9 +206,7 @@ class Line(models.Model):
         ordering = ["version", "position", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["version", "key"], name="line_key_once_a_version"),
-            models.CheckConstraint(
-                condition=Q(sets__range=(1, 20)), name="line_has_1_to_20_sets"
-            ),
+            models.CheckConstraint(condition=Q(sets__range=(1, 20)), name="line_has_1_to_20_sets"),
             models.CheckConstraint(
                 condition=Q(amount_low__gte=1, amount_high__gte=F("amount_low")),
                 name="line_range_runs_upwards",

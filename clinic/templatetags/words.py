@@ -28,7 +28,7 @@ def percent(value: float | None) -> str:
     >>> percent(78.57), percent(None)
     ('79\\xa0%', 'no figure')
     """
-    # A figure just under the whole must not read as the whole, nor one just above nothing as nothing.
+    # A figure just under the whole must not read as the whole, nor a trace as nothing.
     if value is None:
         return "no figure"
     shown = round(value)

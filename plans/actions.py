@@ -1,0 +1,369 @@
+"""Writes of plans: one function a verb, one transaction, one audit row.
+
+Each refusal is an ActionRefused whose message says what to do.
+"""
+
+from collections.abc import Mapping
+from datetime import date
+
+from django.db import transaction
+from django.db.models import F, Max
+from django.utils import timezone
+
+from clinic.actions import ActionRefused, write_audit
+from clinic.models import User
+from clinic.queries import clinic_profile
+from patients.models import Patient
+from patients.motions import Effort
+from plans.models import ExerciseRevision, Line, Pause, PlanVersion
+from plans.queries import exercise_of, open_version, version_in_force
+
+COPIED_FIELDS = (
+    "key",
+    "position",
+    "revision",
+    "step",
+    "side",
+    "unit",
+    "sets",
+    "amount_low",
+    "amount_high",
+    "hold_s",
+    "pace_s",
+    "rest_s",
+    "load_g",
+    "load_means",
+    "sessions_per_day",
+    "weekdays",
+    "note_patient",
+    "note_staff",
+    "episode",
+    "home_helper",
+)
+"""What a line takes along into the next version."""
+
+
+@transaction.atomic
+def start_draft(*, by: User | None, patient: Patient, today: date) -> PlanVersion:
+    """Return the open draft, or a new one with the lines of the version in force.
+
+    Refused while a version waits for a signature.
+    """
+    present = open_version(patient)
+    if present:
+        if present.state == PlanVersion.State.WAITING:
+            raise ActionRefused(
+                f"Version {present.number} waits for a countersignature. "
+                "Have it signed or sent back first."
+            )
+        return present
+    base = version_in_force(patient, today) or _latest_issued(patient)
+    draft = new_draft(by=by, patient=patient, pain_limit=base.pain_limit if base else None)
+    if base:
+        Line.objects.bulk_create(
+            Line(version=draft, **{field: getattr(line, field) for field in COPIED_FIELDS})
+            for line in base.lines.all()
+        )
+    write_audit(user=by, verb="started draft", subject=str(draft), patient_id=patient.pk)
+    return draft
+
+
+def _latest_issued(patient: Patient) -> PlanVersion | None:
+    return (
+        PlanVersion.objects.filter(patient=patient, state=PlanVersion.State.ISSUED)
+        .order_by("-number")
+        .first()
+    )
+
+
+def new_draft(
+    *, by: User | None, patient: Patient, number: int | None = None, pain_limit: int | None = None
+) -> PlanVersion:
+    """Add an empty draft, numbered after the last version unless a number is given."""
+    last = PlanVersion.objects.filter(patient=patient).aggregate(last=Max("number"))["last"] or 0
+    return PlanVersion.objects.create(
+        patient=patient,
+        number=number or last + 1,
+        pain_limit=clinic_profile().pain_limit if pain_limit is None else pain_limit,
+        made_by=by,
+        made_at=timezone.now(),
+    )
+
+
+def usual_line(*, revision: ExerciseRevision, effort: Effort | None, side: str) -> Line:
+    """Return an unsaved line with the usual dose, on the ladder's lowest step by default."""
+    exercise = exercise_of(revision)
+    dose = exercise.dose
+    step = next((s for s in exercise.steps if s.effort == effort), exercise.steps[0])
+    return Line(
+        revision=revision,
+        step=step.effort.key,
+        side=side if exercise.sided else "both",
+        unit=exercise.unit,
+        sets=dose.sets,
+        amount_low=dose.amount_low,
+        amount_high=dose.amount_high,
+        hold_s=dose.hold_s,
+        pace_s=dose.pace_s,
+        rest_s=dose.rest_s,
+        sessions_per_day=dose.sessions_per_day,
+        load_means=step.load_means.value if step.load_means else "",
+    )
+
+
+@transaction.atomic
+def add_line(*, by: User, version: PlanVersion, line: Line) -> Line:
+    """Add a line at the end of a draft, under a key that the patient never had before."""
+    _edit(version)
+    last = version.lines.aggregate(last=Max("position"))["last"]
+    line.version = version
+    line.position = 0 if last is None else last + 1
+    line.key = free_key(version.patient, line)
+    line.save()
+    write_audit(
+        user=by, verb="added line", subject=f"{version} {line.key}", patient_id=version.patient_id
+    )
+    return line
+
+
+def free_key(patient: Patient, line: Line) -> str:
+    """Return a line's key: its exercise and side, numbered where the patient had that one."""
+    base = f"{exercise_of(line.revision).key}-{line.side}"[:76]
+    used = set(
+        Line.objects.filter(version__patient=patient, key__startswith=base).values_list(
+            "key", flat=True
+        )
+    )
+    key, number = base, 1
+    while key in used:
+        number += 1
+        key = f"{base}-{number}"
+    return key
+
+
+@transaction.atomic
+def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
+    """Change a draft's line; another exercise, side or unit makes it another line and key."""
+    _edit(line.version)
+    before = (line.revision.exercise_id, line.side, line.unit)
+    for field, value in changes.items():
+        setattr(line, field, value)
+    if (line.revision.exercise_id, line.side, line.unit) != before:
+        line.key = free_key(line.version.patient, line)
+    line.save()
+    write_audit(
+        user=by,
+        verb="changed line",
+        subject=f"{line.version} {line.key}",
+        patient_id=line.version.patient_id,
+        fields=sorted(changes),
+    )
+    return line
+
+
+@transaction.atomic
+def remove_line(*, by: User, line: Line) -> None:
+    """Take a line out of a draft."""
+    _edit(line.version)
+    write_audit(
+        user=by,
+        verb="removed line",
+        subject=f"{line.version} {line.key}",
+        patient_id=line.version.patient_id,
+    )
+    line.delete()
+
+
+@transaction.atomic
+def move_line(*, by: User, line: Line, places: int) -> None:
+    """Move a draft's line up (negative) or down among its neighbours."""
+    _edit(line.version)
+    lines = list(line.version.lines.order_by("position", "pk"))
+    at = lines.index(line)
+    lines.insert(max(0, min(len(lines) - 1, at + places)), lines.pop(at))
+    for position, moved in enumerate(lines):
+        if moved.position != position:
+            moved.position = position
+            moved.save(update_fields=["position"])
+
+
+def _edit(version: PlanVersion) -> None:
+    """Count an edit of a draft, so that someone issuing it knows whether it is what they saw."""
+    changed = PlanVersion.objects.filter(pk=version.pk, state=PlanVersion.State.DRAFT).update(
+        edits=F("edits") + 1
+    )
+    if not changed:
+        raise ActionRefused(
+            "This version is no longer a draft. Start a new one to change the plan."
+        )
+
+
+@transaction.atomic
+def discard_draft(*, by: User, version: PlanVersion) -> None:
+    """Throw a draft away; it was never a patient's plan."""
+    _edit(version)
+    write_audit(
+        user=by, verb="discarded draft", subject=str(version), patient_id=version.patient_id
+    )
+    version.lines.all().delete()
+    version.delete()
+
+
+@transaction.atomic
+def issue_version(
+    *,
+    by: User,
+    version: PlanVersion,
+    today: date,
+    effective_day: date,
+    pain_limit: int,
+    change_sentence: str = "",
+    seen_edits: int | None = None,
+) -> PlanVersion:
+    """Issue a draft; what a student issues waits for a supervisor's signature.
+
+    A version without lines ends the plan from its day on. Refused when its day is past, or when
+    the draft was edited since ``seen_edits``.
+    """
+    if effective_day < today:
+        raise ActionRefused("A plan can't begin before today. Choose today or a later day.")
+    _edit(version)
+    version.refresh_from_db()
+    if seen_edits is not None and version.edits != seen_edits + 1:
+        raise ActionRefused(
+            "This draft was changed since you opened it. Look through it again, then issue it."
+        )
+    waits = by.needs_signature and clinic_profile().students_need_signature
+    return put_in_force(
+        by=by,
+        version=version,
+        effective_day=effective_day,
+        pain_limit=pain_limit,
+        change_sentence=change_sentence,
+        waits=waits,
+    )
+
+
+def put_in_force(
+    *,
+    by: User | None,
+    version: PlanVersion,
+    effective_day: date,
+    pain_limit: int,
+    change_sentence: str = "",
+    waits: bool = False,
+    issuer: str = "",
+) -> PlanVersion:
+    """Turn a draft into an issued (or waiting) version; call it inside a transaction."""
+    version.state = PlanVersion.State.WAITING if waits else PlanVersion.State.ISSUED
+    version.needs_signature = waits
+    version.effective_day = effective_day
+    version.pain_limit = pain_limit
+    version.change_sentence = change_sentence
+    version.issued_by = by
+    version.issuer = by.name if by else issuer
+    version.issued_at = timezone.now()
+    version.sent_back_note = ""
+    version.save()
+    write_audit(
+        user=by,
+        actor=issuer,
+        verb="issued for signature" if waits else "issued plan",
+        subject=str(version),
+        patient_id=version.patient_id,
+        effective_day=effective_day.isoformat(),
+    )
+    return version
+
+
+@transaction.atomic
+def sign_version(*, by: User, version: PlanVersion, today: date) -> PlanVersion:
+    """Countersign a waiting version; it takes effect no earlier than the day it is signed."""
+    _judge(by, version)
+    if version.effective_day is None:
+        raise ActionRefused("This version has no day to begin on. Send it back.")
+    version.signed_by = by
+    version.signed_at = timezone.now()
+    version.effective_day = max(version.effective_day, today)
+    version.state = PlanVersion.State.ISSUED
+    version.save(update_fields=["signed_by", "signed_at", "effective_day", "state"])
+    write_audit(user=by, verb="signed version", subject=str(version), patient_id=version.patient_id)
+    return version
+
+
+@transaction.atomic
+def send_back(*, by: User, version: PlanVersion, note: str) -> PlanVersion:
+    """Return a waiting version to its maker as a draft, with what to change."""
+    _judge(by, version)
+    if not note.strip():
+        raise ActionRefused("Write what to change, so that the draft can be put right.")
+    version.state = PlanVersion.State.DRAFT
+    version.sent_back_note = note.strip()
+    version.save(update_fields=["state", "sent_back_note"])
+    write_audit(
+        user=by,
+        verb="sent version back",
+        subject=str(version),
+        patient_id=version.patient_id,
+        note=note,
+    )
+    return version
+
+
+def _judge(by: User, version: PlanVersion) -> None:
+    if not by.may_sign:
+        raise ActionRefused("Only a supervisor can countersign or send back.")
+    version.refresh_from_db()
+    if version.state != PlanVersion.State.WAITING:
+        raise ActionRefused("This version no longer waits for a signature.")
+    if version.issued_by_id == by.pk:
+        raise ActionRefused("Nobody signs their own version. Ask another supervisor.")
+
+
+@transaction.atomic
+def add_pause(
+    *,
+    by: User | None,
+    patient: Patient,
+    first_day: date,
+    last_day: date | None,
+    reason: str,
+    today: date,
+    actor: str = "",
+) -> Pause:
+    """Pause the plan; a pause that began before today is marked on the review."""
+    if last_day and last_day < first_day:
+        raise ActionRefused("A pause can't end before it begins.")
+    pause = Pause.objects.create(
+        patient=patient,
+        first_day=first_day,
+        last_day=last_day,
+        reason=reason,
+        made_by=by,
+        made_at=timezone.now(),
+        recorded_day=today,
+    )
+    write_audit(user=by, actor=actor, verb="paused plan", subject=str(pause), patient_id=patient.pk)
+    return pause
+
+
+@transaction.atomic
+def end_pause(*, by: User, pause: Pause, last_day: date) -> Pause:
+    """Set the last day of a pause."""
+    if last_day < pause.first_day:
+        raise ActionRefused("A pause can't end before it begins. Strike it out instead.")
+    pause.last_day = last_day
+    pause.save(update_fields=["last_day"])
+    write_audit(user=by, verb="ended pause", subject=str(pause), patient_id=pause.patient_id)
+    return pause
+
+
+@transaction.atomic
+def strike_pause(*, by: User, pause: Pause, reason: str) -> Pause:
+    """Strike out a pause made by mistake; it stays on record with who, when and why."""
+    if not reason.strip():
+        raise ActionRefused("Write why the pause is struck out.")
+    pause.struck_at, pause.struck_by, pause.struck_reason = timezone.now(), by, reason.strip()
+    pause.save(update_fields=["struck_at", "struck_by", "struck_reason"])
+    write_audit(user=by, verb="struck pause", subject=str(pause), patient_id=pause.patient_id)
+    return pause

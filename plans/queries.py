@@ -1,0 +1,156 @@
+"""Reads of the catalogue and of plans; rows become the plain values that computing takes."""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import F, OuterRef, Prefetch, QuerySet, Subquery
+
+from patients.models import Patient
+from patients.motions import Effort, Side
+from plans import catalogue
+from plans.models import ExerciseRevision, Line, Pause, PlanVersion
+from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
+
+# A revision never changes, and its hash names its content: each is read once a process.
+_read: dict[str, catalogue.Exercise] = {}
+
+
+def exercise_of(revision: ExerciseRevision) -> catalogue.Exercise:
+    """Return the exercise that a revision describes."""
+    if revision.table_hash not in _read:
+        _read[revision.table_hash] = catalogue.read_exercise(
+            revision.table, where=f"revision {revision.pk}"
+        )
+    return _read[revision.table_hash]
+
+
+def current_revisions() -> QuerySet[ExerciseRevision]:
+    """Return the newest revision of each exercise in use (one query)."""
+    newest = (
+        ExerciseRevision.objects.filter(exercise=OuterRef("exercise"))
+        .order_by("-number")
+        .values("pk")[:1]
+    )
+    return (
+        ExerciseRevision.objects.filter(pk=Subquery(newest), exercise__is_retired=False)
+        .select_related("exercise")
+        .order_by("exercise__key")
+    )
+
+
+def current_revision(key: str) -> ExerciseRevision | None:
+    """Return the newest revision of the exercise that ``key`` names, if there is one."""
+    return (
+        ExerciseRevision.objects.filter(exercise__key=key)
+        .select_related("exercise")
+        .order_by("-number")
+        .first()
+    )
+
+
+def table_text(table: dict[str, object]) -> str:
+    """Return an exercise's table as one text, the same for equal tables."""
+    return json.dumps(table, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+def _lines() -> QuerySet[Line]:
+    return Line.objects.select_related("revision__exercise", "home_helper").order_by(
+        "position", "pk"
+    )
+
+
+def versions_of(patient: Patient) -> QuerySet[PlanVersion]:
+    """Return a patient's versions, newest first, with their lines (two queries)."""
+    return (
+        PlanVersion.objects.filter(patient=patient)
+        .select_related("issued_by", "signed_by", "made_by")
+        .prefetch_related(Prefetch("lines", queryset=_lines()))
+        .order_by("-number")
+    )
+
+
+def open_version(patient: Patient) -> PlanVersion | None:
+    """Return the version being made or waiting for a signature, with its lines (two queries)."""
+    return versions_of(patient).exclude(state=PlanVersion.State.ISSUED).first()
+
+
+def version_in_force(patient: Patient, day: date) -> PlanVersion | None:
+    """Return the version in force on a day, with its lines; it may be one without any."""
+    return (
+        versions_of(patient)
+        .filter(state=PlanVersion.State.ISSUED, effective_day__lte=day)
+        .order_by("-number")
+        .first()
+    )
+
+
+def pauses_of(patient: Patient) -> QuerySet[Pause]:
+    """Return a patient's pauses that were not struck out, by first day."""
+    return Pause.objects.filter(patient=patient, struck_at__isnull=True).order_by("first_day", "pk")
+
+
+def prescribed_line(line: Line) -> PrescribedLine:
+    """Return a line as the value that computing takes."""
+    exercise = exercise_of(line.revision)
+    return PrescribedLine(
+        key=line.key,
+        exercise=exercise.key,
+        name=exercise.words("en").name,
+        side=Side(line.side),
+        step=Effort.from_key(line.step) if line.step else None,
+        unit=Unit(line.unit),
+        sets=line.sets,
+        amount_low=line.amount_low,
+        amount_high=line.amount_high,
+        hold_s=line.hold_s,
+        pace_s=float(line.pace_s),
+        load_g=line.load_g,
+        sessions_per_day=line.sessions_per_day,
+        weekdays=line.weekday_set,
+        moves=exercise.moves,
+        loads=tuple(joint.value for joint in exercise.loads),
+    )
+
+
+def schedule_version(version: PlanVersion) -> Version:
+    """Return an issued version as the value that the schedule takes."""
+    if version.effective_day is None:
+        raise ValueError(f"{version} has no effective day")
+    return Version(
+        number=version.number,
+        effective_day=version.effective_day,
+        lines=tuple(prescribed_line(line) for line in version.lines.all()),
+    )
+
+
+def pause_spans(pauses: Iterable[Pause]) -> tuple[PauseSpan, ...]:
+    """Return pauses as the values that the schedule takes."""
+    return tuple(PauseSpan(p.first_day, p.last_day, p.recorded_day) for p in pauses)
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """All that makes a patient's sessions due."""
+
+    versions: tuple[Version, ...]
+    pauses: tuple[PauseSpan, ...]
+
+
+def schedule_of(patient: Patient) -> Schedule:
+    """Return a patient's issued versions and pauses as plain values (three queries)."""
+    issued = versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number")
+    return Schedule(
+        versions=tuple(schedule_version(version) for version in issued),
+        pauses=pause_spans(pauses_of(patient)),
+    )
+
+
+def waiting_versions() -> QuerySet[PlanVersion]:
+    """Return every version that waits for a signature, longest first."""
+    return (
+        PlanVersion.objects.filter(state=PlanVersion.State.WAITING)
+        .select_related("patient", "issued_by")
+        .order_by(F("issued_at").asc())
+    )
