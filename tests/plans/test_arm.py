@@ -119,23 +119,6 @@ def test_between_the_planes_an_arm_is_flexed_and_abducted():
     assert np.isnan(shown["shoulder_abduction"])
 
 
-@pytest.mark.reference
-@given(random_pose)
-def test_frames_equal_those_of_an_independent_rotation_library(pose):
-    """scipy.spatial.transform, intrinsic Y-X-Y after Wu et al. 2005, then Z, Y, X, Z."""
-    Rotation = pytest.importorskip("scipy.spatial.transform").Rotation
-    arm = chain(angles(pose), SITTING, BODY)
-    internal_deg = -pose["rotation"] - pose["plane"]  # the third angle of the ISB
-    trunk = Rotation.from_matrix(SITTING)
-    upper = trunk * Rotation.from_euler(
-        "YXY", [pose["plane"], -pose["elevation"], internal_deg], degrees=True
-    )
-    hand = upper * Rotation.from_euler("ZYX", [pose["elbow"], -pose["supination"], 0], degrees=True)
-    hand = hand * Rotation.from_euler("XZ", [pose["wrist"], pose["deviation"]], degrees=True)
-    assert arm.upper_frame[0] == pytest.approx(upper.as_matrix(), abs=1e-12)
-    assert arm.hand_frame[0] == pytest.approx(hand.as_matrix(), abs=1e-12)
-
-
 @given(random_pose)
 def test_angles_read_from_directions_are_those_that_were_set(pose):
     shown = pose_angles(**pose)
