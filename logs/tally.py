@@ -1,0 +1,274 @@
+"""Adherence as counted: tallies of days, their sums, percentages and bounds.
+
+Pure. Each sum keeps the days it is made of, and each figure is worked out from them.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+from patients.motions import Joint
+from plans.schedule import PrescribedLine, Unit, iso_week
+
+type Pair = tuple[str, str]
+"""Two entries: the one that counts, and the one that is perhaps the same session."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayTally:
+    """One day of session adherence.
+
+    ``due`` leaves out what is ``held``; ``done`` is the part of due that was done; ``extra`` is
+    what was done beside it. Of those done, ``whole`` had a full set of each line due, ``part`` had
+    not, and the ``unconfirmed`` are whole only if counts that the patient did not confirm are
+    right. ``version`` was in force; ``entries`` were counted.
+    """
+
+    day: date
+    version: int | None
+    due: int
+    done: int
+    extra: int
+    held: int
+    whole: int
+    part: int
+    unconfirmed: int
+    is_heard: bool
+    entries: tuple[str, ...]
+    perhaps_same: tuple[Pair, ...]
+
+    @property
+    def unheard(self) -> int:
+        """Due, not done, and not known to be missed."""
+        return 0 if self.is_heard else self.due - self.done
+
+
+@dataclass(frozen=True, slots=True)
+class SessionAdherence:
+    """Session adherence over days. Percentages are None where there is nothing to divide by.
+
+    The bounds hold what the percentage over all days will be once all is heard; the percentage
+    over the heard days alone may lie below the lower one.
+    """
+
+    days: tuple[DayTally, ...]
+
+    @property
+    def due(self) -> int:
+        """Occasions due on all days."""
+        return sum(day.due for day in self.days)
+
+    @property
+    def done(self) -> int:
+        """Occasions done on all days, on each at most as many as were due."""
+        return sum(day.done for day in self.days)
+
+    @property
+    def extra(self) -> int:
+        """Sessions done beside what was due, on all days."""
+        return sum(day.extra for day in self.days)
+
+    @property
+    def held(self) -> int:
+        """Occasions held after a stop sign: neither due nor missed."""
+        return sum(day.held for day in self.days)
+
+    @property
+    def unheard(self) -> int:
+        """Occasions due and not done on days not heard."""
+        return sum(day.unheard for day in self.days)
+
+    @property
+    def heard(self) -> "SessionAdherence":
+        """Of the heard days only."""
+        return SessionAdherence(tuple(day for day in self.days if day.is_heard))
+
+    @property
+    def percent(self) -> float | None:
+        """Done ÷ due over the heard days."""
+        heard = self.heard
+        return percent_of(heard.done, heard.due)
+
+    @property
+    def uncapped_percent(self) -> float | None:
+        """Done and extra ÷ due over the heard days: to be shown beside the percentage only."""
+        heard = self.heard
+        return percent_of(heard.done + heard.extra, heard.due)
+
+    @property
+    def lower_percent(self) -> float | None:
+        """Done ÷ due over all days: as if all that is unheard had been missed."""
+        return percent_of(self.done, self.due)
+
+    @property
+    def upper_percent(self) -> float | None:
+        """As if all that is unheard had been done."""
+        return percent_of(self.done + self.unheard, self.due)
+
+    @property
+    def whole_percent(self) -> float | None:
+        """The share of whole sessions among the done ones of which it is known."""
+        whole = sum(day.whole for day in self.days)
+        return percent_of(whole, whole + sum(day.part for day in self.days))
+
+    @property
+    def perhaps_same(self) -> tuple[Pair, ...]:
+        """Pairs of entries that counted once and wait for a person's word."""
+        return tuple(pair for day in self.days for pair in day.perhaps_same)
+
+    def by_week(self) -> dict[str, "SessionAdherence"]:
+        """By ISO week, in order."""
+        return self._grouped(lambda day: iso_week(day.day))
+
+    def by_version(self) -> dict[int | None, "SessionAdherence"]:
+        """By the version in force; None before the first."""
+        return self._grouped(lambda day: day.version)
+
+    def _grouped[Key: Hashable](
+        self, key: Callable[[DayTally], Key]
+    ) -> dict[Key, "SessionAdherence"]:
+        return {k: SessionAdherence(days) for k, days in _groups(self.days, key).items()}
+
+
+class LineDay(NamedTuple):
+    """One line on one day of dose adherence, in the line's unit.
+
+    ``prescribed`` is for the occasions due and not held, ``credited`` the part of it that was
+    done, ``performed`` all that was confirmed, ``recorded`` that and the unconfirmed.
+    """
+
+    day: date
+    line: PrescribedLine
+    version: int | None
+    prescribed: int
+    credited: int
+    performed: int
+    recorded: int
+    is_heard: bool
+
+    @property
+    def unheard(self) -> int:
+        """Prescribed, not credited, and not known to be missed."""
+        return 0 if self.is_heard else self.prescribed - self.credited
+
+    @property
+    def is_overdone(self) -> bool:
+        """Whether more was recorded than the line allows on a day, confirmed or not."""
+        return self.recorded > self.line.most_per_day
+
+
+@dataclass(frozen=True, slots=True)
+class DoseTally:
+    """Dose adherence over line days of one unit. Percentages as in ``SessionAdherence``."""
+
+    unit: Unit
+    days: tuple[LineDay, ...]
+
+    @property
+    def prescribed(self) -> int:
+        """Prescribed on all days."""
+        return sum(day.prescribed for day in self.days)
+
+    @property
+    def credited(self) -> int:
+        """Credited on all days."""
+        return sum(day.credited for day in self.days)
+
+    @property
+    def performed(self) -> int:
+        """Done and confirmed on all days, credited or not."""
+        return sum(day.performed for day in self.days)
+
+    @property
+    def unheard(self) -> int:
+        """Prescribed and not credited on days not heard."""
+        return sum(day.unheard for day in self.days)
+
+    @property
+    def heard(self) -> "DoseTally":
+        """Of the heard days only."""
+        return DoseTally(self.unit, tuple(day for day in self.days if day.is_heard))
+
+    @property
+    def percent(self) -> float | None:
+        """Credited ÷ prescribed over the heard days."""
+        heard = self.heard
+        return percent_of(heard.credited, heard.prescribed)
+
+    @property
+    def uncapped_percent(self) -> float | None:
+        """Performed ÷ prescribed over the heard days: to be shown beside the percentage only."""
+        heard = self.heard
+        return percent_of(heard.performed, heard.prescribed)
+
+    @property
+    def lower_percent(self) -> float | None:
+        """Credited ÷ prescribed over all days."""
+        return percent_of(self.credited, self.prescribed)
+
+    @property
+    def upper_percent(self) -> float | None:
+        """As if all that is unheard had been done."""
+        return percent_of(self.credited + self.unheard, self.prescribed)
+
+
+@dataclass(frozen=True, slots=True)
+class DoseAdherence:
+    """Dose adherence by whatever is asked; sums of different units are never added."""
+
+    days: tuple[LineDay, ...]
+
+    def by_plan(self) -> dict[Unit, DoseTally]:
+        """Of the whole plan, a tally for each unit."""
+        by_unit = _groups(self.days, lambda day: day.line.unit)
+        return {unit: DoseTally(unit, days) for unit, days in by_unit.items()}
+
+    def by_line(self) -> dict[tuple[str, Unit], DoseTally]:
+        """By line key."""
+        return self._grouped(lambda day: (day.line.key,))
+
+    def by_joint(self) -> dict[tuple[Joint, Unit], DoseTally]:
+        """By joint moved: a line counts once for each joint that it moves."""
+        return self._grouped(lambda day: day.line.joints_moved)
+
+    def by_version(self) -> dict[tuple[int | None, Unit], DoseTally]:
+        """By the version in force; None before the first."""
+        return self._grouped(lambda day: (day.version,))
+
+    def by_week(self) -> dict[tuple[str, Unit], DoseTally]:
+        """By ISO week."""
+        return self._grouped(lambda day: (iso_week(day.day),))
+
+    @property
+    def overdone(self) -> tuple[LineDay, ...]:
+        """The days on which a line was done more than its most."""
+        return tuple(day for day in self.days if day.is_overdone)
+
+    def overdone_by_week(self) -> dict[str, int]:
+        """How many line days were overdone in each ISO week that has any."""
+        return dict(Counter(iso_week(day.day) for day in self.overdone))
+
+    def _grouped[Key: Hashable](
+        self, keys: Callable[[LineDay], Iterable[Key]]
+    ) -> dict[tuple[Key, Unit], DoseTally]:
+        found: dict[tuple[Key, Unit], list[LineDay]] = defaultdict(list)
+        for day in self.days:
+            for key in keys(day):
+                found[key, day.line.unit].append(day)
+        return {(key, unit): DoseTally(unit, tuple(days)) for (key, unit), days in found.items()}
+
+
+def percent_of(part: int, whole: int) -> float | None:
+    """Return 100 × part ÷ whole; None where there is no whole to speak of."""
+    return 100 * part / whole if whole else None
+
+
+def _groups[Item, Key: Hashable](
+    items: Iterable[Item], key: Callable[[Item], Key]
+) -> dict[Key, tuple[Item, ...]]:
+    found: dict[Key, list[Item]] = defaultdict(list)
+    for item in items:
+        found[key(item)].append(item)
+    return {name: tuple(members) for name, members in found.items()}

@@ -1,0 +1,231 @@
+"""Which sessions a plan makes due on which local day.
+
+Pure. Days are local dates in the patient's place; occasions are an order within a day, not times,
+so clock changes cannot touch them.
+
+>>> from datetime import date
+>>> def line(key, weekdays, sessions_per_day):
+...     return PrescribedLine(
+...         key=key,
+...         exercise="arm_lift",
+...         name="Arm lift",
+...         side=Side.LEFT,
+...         step=Effort.ACTIVE,
+...         unit=Unit.REPETITIONS,
+...         sets=1,
+...         amount_low=8,
+...         amount_high=10,
+...         hold_s=0,
+...         pace_s=6,
+...         load_g=0,
+...         sessions_per_day=sessions_per_day,
+...         weekdays=frozenset(weekdays),
+...         moves=("shoulder_flexion",),
+...         loads=(),
+...     )
+>>> monday = date(2026, 3, 2)
+>>> plan = Version(1, monday, (line("a", range(7), 2), line("b", {0, 2}, 1)))
+>>> for occasion in occasions([plan], [], Window(monday, date(2026, 3, 3))):
+...     print(occasion.day, occasion.number, occasion.line_keys)
+2026-03-02 1 ('a', 'b')
+2026-03-02 2 ('a',)
+2026-03-03 1 ('a',)
+2026-03-03 2 ('a',)
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import NamedTuple
+
+from patients.motions import MOTIONS, Effort, Joint, Side
+
+
+class Unit(StrEnum):
+    """What an amount counts. No sum and no percentage mixes two of them."""
+
+    REPETITIONS = "repetitions"
+    SECONDS = "seconds"
+    MINUTES = "minutes"
+    TIMES = "times"
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A span of local days, both ends included. ValueError if it ends before it begins."""
+
+    first_day: date
+    last_day: date
+
+    def __post_init__(self) -> None:
+        if self.last_day < self.first_day:
+            raise ValueError(f"a window from {self.first_day} cannot end on {self.last_day}")
+
+    def __contains__(self, day: date) -> bool:
+        return self.first_day <= day <= self.last_day
+
+    def days(self) -> tuple[date, ...]:
+        """Every day of it, in order."""
+        first = self.first_day.toordinal()
+        return tuple(map(date.fromordinal, range(first, self.last_day.toordinal() + 1)))
+
+    def until(self, last_day: date) -> "Window | None":
+        """The part of it up to ``last_day``; None where there is none."""
+        if last_day < self.first_day:
+            return None
+        return self if self.last_day <= last_day else Window(self.first_day, last_day)
+
+
+@dataclass(frozen=True, slots=True)
+class PrescribedLine:
+    """One exercise, step, side and dose of an issued version.
+
+    ``amount_low`` to ``amount_high`` is for one set, in ``unit``. ``hold_s`` is held in each
+    repetition and is not in ``pace_s``, the seconds of one repetition. ``load_g`` is a weight; a
+    band or putty has none. ``moves`` are motion keys, ``loads`` joint keys loaded without being
+    moved. The ``key`` passes on to the next version while exercise, side and unit stay.
+    """
+
+    key: str
+    exercise: str
+    name: str
+    side: Side
+    step: Effort | None
+    unit: Unit
+    sets: int
+    amount_low: int
+    amount_high: int
+    hold_s: int
+    pace_s: float
+    load_g: int
+    sessions_per_day: int
+    weekdays: frozenset[int]
+    moves: tuple[str, ...]
+    loads: tuple[str, ...]
+
+    @property
+    def prescribed_per_occasion(self) -> int:
+        """The least that one occasion asks for: sets × the low end of the range."""
+        return self.sets * self.amount_low
+
+    @property
+    def most_per_day(self) -> int:
+        """The most that a day allows: sets × the top of the range × sessions a day."""
+        return self.sets * self.amount_high * self.sessions_per_day
+
+    @property
+    def joints_moved(self) -> tuple[Joint, ...]:
+        """The joints that its motions move, each once."""
+        return tuple(dict.fromkeys(MOTIONS[motion].joint for motion in self.moves))
+
+    @property
+    def joints_only_loaded(self) -> tuple[Joint, ...]:
+        """The joints that it loads without moving them."""
+        moved = self.joints_moved
+        return tuple(joint for joint in map(Joint, self.loads) if joint not in moved)
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """An issued version of a plan; one without lines ends or withdraws the plan.
+
+    ``in_force_from`` is the day of a signature that it had to wait for, if it had to: it takes
+    effect no earlier than that.
+    """
+
+    number: int
+    effective_day: date
+    lines: tuple[PrescribedLine, ...]
+    in_force_from: date | None = None
+
+    @property
+    def first_day(self) -> date:
+        """The first day on which it may be in force."""
+        return max(self.effective_day, self.in_force_from or self.effective_day)
+
+    def line(self, key: str) -> PrescribedLine | None:
+        """Its line of that key, if it has one."""
+        return next((line for line in self.lines if line.key == key), None)
+
+
+@dataclass(frozen=True, slots=True)
+class PauseSpan:
+    """Days on which nothing is due, both ends included; open-ended without a last day."""
+
+    first_day: date
+    last_day: date | None = None
+    recorded_day: date | None = None
+
+    def __contains__(self, day: date) -> bool:
+        return self.first_day <= day and (self.last_day is None or day <= self.last_day)
+
+    @property
+    def is_back_dated(self) -> bool:
+        """Whether it was recorded after it had begun, so that it changed days already gone."""
+        return self.recorded_day is not None and self.first_day < self.recorded_day
+
+
+class Occasion(NamedTuple):
+    """One session that a version makes due on a local day, with the lines due on it."""
+
+    # Occasions, sessions and performances are made by the hundred for one page; a named tuple
+    # takes less than half the time of a frozen dataclass.
+    day: date
+    number: int
+    version: int
+    line_keys: tuple[str, ...]
+
+
+def version_on(versions: Iterable[Version], day: date) -> Version | None:
+    """Return the version in force on a day: the highest-numbered one that has taken effect.
+
+    A later version that takes effect earlier than its forerunner hides the forerunner.
+    """
+    in_effect = (version for version in versions if version.first_day <= day)
+    return max(in_effect, key=lambda version: version.number, default=None)
+
+
+def occasions(
+    versions: Sequence[Version], pauses: Sequence[PauseSpan], window: Window
+) -> tuple[Occasion, ...]:
+    """Return what is due in the window, by day and number.
+
+    A day has as many occasions as the largest sessions-a-day among the lines due on it, and a
+    line is due on the first so many of them. Days of the future are as good as any here; whoever
+    counts adherence leaves them out.
+    """
+    found: list[Occasion] = []
+    known: dict[tuple[int, int], tuple[tuple[str, ...], ...]] = {}
+    for day in window.days():
+        version = version_on(versions, day)
+        if version is None or any(day in pause for pause in pauses):
+            continue
+        weekday = day.weekday()
+        if (version.number, weekday) not in known:
+            known[version.number, weekday] = _day_shape(version, weekday)
+        found += [
+            Occasion(day, number, version.number, keys)
+            for number, keys in enumerate(known[version.number, weekday], start=1)
+        ]
+    return tuple(found)
+
+
+def _day_shape(version: Version, weekday: int) -> tuple[tuple[str, ...], ...]:
+    """The line keys of each occasion of such a weekday, lowest number first."""
+    due = [line for line in version.lines if weekday in line.weekdays]
+    most = max((line.sessions_per_day for line in due), default=0)
+    return tuple(
+        tuple(line.key for line in due if number <= line.sessions_per_day)
+        for number in range(1, most + 1)
+    )
+
+
+def iso_week(day: date) -> str:
+    """Return the ISO 8601 week of a day, as ``2026-W01``.
+
+    >>> iso_week(date(2025, 12, 29))
+    '2026-W01'
+    """
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02}"
