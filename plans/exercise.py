@@ -1,0 +1,392 @@
+"""One step of an exercise as a movement: from its poses its range, load, work and time. Pure.
+
+Loads are estimates (see ``plans.moments``): static, for an average body of that height and weight.
+
+>>> lift = read_movement(
+...     {
+...         "effort": "active",
+...         "position": "lying_back",
+...         "moves": ["shoulder_flexion"],
+...         "poses": [{"at": 0, "elbow": 0}, {"at": 3, "elevation": 90}, {"at": 6}],
+...     },
+...     where="lift",
+... )
+>>> lift.range_deg()["shoulder_flexion"]
+(-7.0, 90.0)
+>>> [(str(peak.joint), peak.group, peak.share_percent) for peak in lift.peak_moments()][1]
+('shoulder', 'shoulder_flexion', 100)
+>>> lift.duration_s(sets=2, amount=8, pace_s=5, hold_s=2, rest_s=30)
+142.0
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from patients.motions import MOTIONS, Effort, Joint
+from plans import clinical
+from plans.arm import POSITIONS, Chain, Floats, chain
+from plans.catalogue import Exercise, Step
+from plans.duration import line_seconds
+from plans.envelope import problems_of
+from plans.moments import (
+    AXES,
+    FRICTION,
+    RESTS,
+    SELF_ASSISTED_SHARE,
+    Load,
+    Support,
+    demands_nm,
+    friction_nm,
+    groups,
+    height_energy_j,
+    reference_nm,
+)
+from plans.poses import KeyPose, between, read_poses
+from plans.segments import Body
+
+SAMPLES = 49
+"""Poses that a repetition is computed at; odd, so that the middle one is among them."""
+
+LEAST_NM = 0.05
+"""Moments below this are told as none."""
+
+MOVES_DEG = 5.0
+"""A motion that changes by less than this does not count as moved; common practice, no source."""
+
+OTHER_ARM = ("rests", "helps", "same", "helper")
+HELPS_AT = ("elbow", "forearm", "wrist", "hand")
+DEFAULT_BODY = Body()
+
+
+class MovementError(ValueError):
+    """Poses that make no movement a person could do; each problem names file, step and pose."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(self.problems))
+
+
+@dataclass(frozen=True)
+class PeakMoment:
+    """The largest moment (N·m) that one muscle group must supply, and where in the movement.
+
+    ``angle_deg`` is the joint's angle there, told as ``angle_motion`` so that it is not below 0:
+    an extensor may have to work hardest in flexion. ``share_percent`` compares it with the
+    bare arm held straight out in sitting; None for the forearm's turning, which has no such
+    measure. ``shortens`` and ``lengthens`` say what the group does while it works.
+    """
+
+    joint: Joint
+    group: str
+    moment_nm: float
+    angle_motion: str
+    angle_deg: float
+    at_s: float
+    share_percent: int | None
+    shortens: bool
+    lengthens: bool
+
+    @property
+    def works(self) -> str:
+        """How the group works: shortening, lengthening, both, or holding."""
+        if self.shortens and self.lengthens:
+            return "shortening and lengthening"
+        return "shortening" if self.shortens else "lengthening" if self.lengthens else "holding"
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """One point of a joint's load over a repetition, for drawing."""
+
+    at_s: float
+    angle_deg: float
+    moment_nm: float
+
+
+@dataclass(frozen=True)
+class Movement:
+    """Poses over time of one step, and how the arm is carried through them."""
+
+    where: str
+    effort: Effort
+    position: str
+    poses: tuple[KeyPose, ...]
+    moves: tuple[str, ...] = ()
+    rests: str = ""
+    help_share: float = 0.0
+    helps_at: str = "wrist"
+    other_arm: str = "rests"
+    equipment: tuple[str, ...] = ()
+    load_means: str | None = None
+    view: str | None = None
+
+    @cached_property
+    def _times_s(self) -> Floats:
+        return np.array([pose.at_s for pose in self.poses])
+
+    @cached_property
+    def _rows(self) -> Floats:
+        return np.array([pose.coordinates for pose in self.poses])
+
+    @property
+    def own_pace_s(self) -> float:
+        """Seconds of one repetition as the poses were written."""
+        return self.poses[-1].at_s
+
+    def coordinates_at(self, times_s: Floats) -> Floats:
+        """Joint angles (rows) at times within a repetition at its own pace."""
+        return between(self._times_s, self._rows, times_s)
+
+    @cached_property
+    def samples(self) -> tuple[Floats, Floats]:
+        """Times (s) and joint angles (rows) through a repetition, evenly spaced."""
+        times_s = np.linspace(0.0, self.own_pace_s, SAMPLES)
+        return times_s, self.coordinates_at(times_s)
+
+    def chain(self, coordinates: Floats, body: Body = DEFAULT_BODY) -> Chain:
+        """Where the arm is in the world in each of those poses."""
+        return chain(coordinates, POSITIONS[self.position], body)
+
+    @cached_property
+    def _angles(self) -> dict[str, tuple[Floats, Floats]]:
+        times_s = np.union1d(self.samples[0], self._times_s)
+        rows = self.coordinates_at(times_s)
+        return clinical.motion_angles(rows, self.chain(rows))
+
+    def range_deg(self) -> dict[str, tuple[float, float]]:
+        """Lowest and highest clinical angle of every motion that has one in this movement.
+
+        Both ways are told: of an elbow that goes from 10 to 90, flexion is (10, 90) and extension
+        (-90, -10). A motion without an angle in any pose is left out.
+        """
+        ranges = {}
+        for motion, (low, high) in self._angles.items():
+            if np.isfinite(low).any():
+                lowest, highest = float(np.nanmin(low)), float(np.nanmax(high))
+                ranges[motion] = (round(lowest, 1) + 0.0, round(highest, 1) + 0.0)
+        return ranges
+
+    def moved(self) -> set[str]:
+        """The motions whose angle changes, by key; of opposites, both."""
+        changed = set()
+        for motion, (low, high) in self._angles.items():
+            for angle in (low, high):
+                known = angle[np.isfinite(angle)]
+                if known.size and np.ptp(known) >= MOVES_DEG:
+                    changed.add(motion)
+        return changed
+
+    def _support(self, friction: float, help_share: float | None) -> Support:
+        share = self.help_share if help_share is None else help_share
+        return Support(rests=self.rests, help_share=share, friction=friction)
+
+    def demands(
+        self,
+        body: Body = DEFAULT_BODY,
+        load_kg: float = 0.0,
+        *,
+        friction: float = FRICTION,
+        help_share: float | None = None,
+    ) -> Floats:
+        """Moments (N·m) through a repetition: a row a sample, a column for each of ``AXES``."""
+        times_s, rows = self.samples
+        arm, parts = self.chain(rows, body), body.arm
+        load, support = (
+            Load(load_kg, self.load_means or "held"),
+            self._support(friction, help_share),
+        )
+        gravity = demands_nm(arm, parts, load=load, support=support)
+        if not self.rests:
+            return gravity
+        return gravity + friction_nm(arm, parts, times_s, load=load, support=support)
+
+    def group_peaks(
+        self,
+        body: Body = DEFAULT_BODY,
+        load_kg: float = 0.0,
+        *,
+        friction: float = FRICTION,
+        help_share: float | None = None,
+    ) -> tuple[PeakMoment, ...]:
+        """The peak of each muscle group that has to work, from the trunk outwards."""
+        times_s, rows = self.samples
+        demand = self.demands(body, load_kg, friction=friction, help_share=help_share)
+        angle = clinical.motion_angles(rows, self.chain(rows))
+        reference = reference_nm(body)
+        peaks: dict[str, PeakMoment] = {}
+        for column, axis in enumerate(AXES):
+            ways = groups(rows, column)
+            moment = demand[:, column]
+            needed = [up if m > 0 else down for (up, down), m in zip(ways, moment, strict=True)]
+            for group in dict.fromkeys(needed):
+                works = np.array([g == group for g in needed]) & (np.abs(moment) >= LEAST_NM)
+                if not works.any():
+                    continue
+                size = np.where(works, np.abs(moment), 0.0)
+                top = int(size.argmax())
+                motion = angle[group][1]
+                speed = np.gradient(motion, times_s) if self.own_pace_s else motion * 0
+                share = reference.get(axis.joint)
+                here_deg = round(float(motion[top]), 1) + 0.0
+                opposite = MOTIONS[group].opposite
+                peak = PeakMoment(
+                    joint=axis.joint,
+                    group=group,
+                    moment_nm=float(size[top]),
+                    angle_motion=opposite if here_deg < 0 and opposite else group,
+                    angle_deg=abs(here_deg),
+                    at_s=float(times_s[top]),
+                    share_percent=round(100 * float(size[top]) / share) if share else None,
+                    shortens=bool((speed[works] > 1).any()),
+                    lengthens=bool((speed[works] < -1).any()),
+                )
+                if group not in peaks or peaks[group].moment_nm < peak.moment_nm:
+                    peaks[group] = peak
+        return tuple(peaks.values())
+
+    def peak_moments(
+        self,
+        body: Body = DEFAULT_BODY,
+        load_kg: float = 0.0,
+        *,
+        friction: float = FRICTION,
+        help_share: float | None = None,
+    ) -> tuple[PeakMoment, ...]:
+        """The largest moment at each loaded joint, from the trunk outwards."""
+        largest: dict[Joint, PeakMoment] = {}
+        for peak in self.group_peaks(body, load_kg, friction=friction, help_share=help_share):
+            if peak.joint not in largest or largest[peak.joint].moment_nm < peak.moment_nm:
+                largest[peak.joint] = peak
+        return tuple(largest.values())
+
+    def curve(
+        self, group: str, body: Body = DEFAULT_BODY, load_kg: float = 0.0
+    ) -> tuple[CurvePoint, ...]:
+        """The moment of one muscle group over a repetition; below 0 its opposite has to work."""
+        times_s, rows = self.samples
+        demand = self.demands(body, load_kg)
+        motion = clinical.motion_angles(rows, self.chain(rows))[group][1]
+        total = np.zeros(len(times_s))
+        for column in range(len(AXES)):
+            for row, (up, down) in enumerate(groups(rows, column)):
+                total[row] += demand[row, column] * ((group == up) - (group == down))
+        return tuple(
+            CurvePoint(float(t), round(float(a), 1), round(float(m), 3))
+            for t, a, m in zip(times_s, motion, total, strict=True)
+        )
+
+    def work_j(
+        self,
+        body: Body = DEFAULT_BODY,
+        load_kg: float = 0.0,
+        *,
+        help_share: float | None = None,
+    ) -> float:
+        """Work (J) of one repetition in lifting arm and weight, less the help's share.
+
+        What is got back on the way down is not taken off: muscles don't store it.
+        """
+        _, rows = self.samples
+        load = Load(load_kg, self.load_means or "held")
+        height = height_energy_j(self.chain(rows, body), body.arm, load=load)
+        rises = np.diff(height)
+        share = self.help_share if help_share is None else help_share
+        return float(rises[rises > 0].sum()) * (1.0 - share)
+
+    def repetition_s(self, pace_s: float = 0.0, hold_s: float = 0.0) -> float:
+        """Seconds of one repetition: its pace (0: its own) and each hold on the way."""
+        return (pace_s or self.own_pace_s) + hold_s * max(1, sum(pose.hold for pose in self.poses))
+
+    def duration_s(
+        self,
+        *,
+        sets: int,
+        amount: int,
+        unit: str = "repetitions",
+        pace_s: float = 0.0,
+        hold_s: float = 0.0,
+        rest_s: float = 0.0,
+    ) -> float:
+        """Seconds of all sets with the rests between them."""
+        each = self.repetition_s(pace_s, hold_s) if unit == "repetitions" else 0.0
+        return line_seconds(sets=sets, amount=amount, unit=unit, each_s=each, rest_s=rest_s)
+
+
+def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str]) -> str:
+    if isinstance(value, str) and value in allowed:
+        return value
+    problems.append(f"pose 1: {name} must be one of {', '.join(filter(None, allowed))}")
+    return allowed[0]
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    return tuple(str(each) for each in value) if isinstance(value, list | tuple) else ()
+
+
+def read_movement(table: Mapping[str, object], *, where: str) -> Movement:
+    """Return the movement of one step's table: ``effort``, ``position``, ``poses``.
+
+    It may also hold ``moves`` (motions that the exercise claims, each of which must move),
+    ``equipment``, ``load_means`` and ``view``. ``where`` names the file and exercise in messages.
+    Raises MovementError with every problem found: a joint beyond its range, an arm through bed,
+    table or trunk, a movement that doesn't end where it begins, a claimed motion that rests.
+    """
+    problems: list[str] = []
+    effort = Effort.from_key(str(table["effort"]))
+    where = f"{where}: {effort.key}"
+    position = str(table["position"])
+    tables = table.get("poses")
+    if not isinstance(tables, list | tuple) or not tables:
+        raise MovementError([f"{where}: it has no poses"])
+    first = tables[0]
+    poses = read_poses(tables, position, problems=problems)
+    assisted = {Effort.PASSIVE: 1.0, Effort.SELF_ASSISTED: SELF_ASSISTED_SHARE}
+    help_share = first.get("help", assisted.get(effort, 0.0))
+    if isinstance(help_share, bool) or not isinstance(help_share, int | float):
+        problems.append("pose 1: help must be a number from 0 to 1")
+        help_share = 0.0
+    if not 0 <= help_share <= 1:
+        problems.append("pose 1: help must be a number from 0 to 1")
+    equipment = _texts(table.get("equipment"))
+    other = {Effort.PASSIVE: "helper", Effort.SELF_ASSISTED: "helps"}.get(effort, "rests")
+    if table.get("done_by") == "self" and other == "helper":
+        other = "helps"
+    load_means, view = table.get("load_means"), first.get("view", table.get("view"))
+    movement = Movement(
+        where=where,
+        effort=effort,
+        position=position,
+        poses=tuple(poses),
+        moves=_texts(table.get("moves")),
+        rests=_choice(first.get("rests", ""), RESTS, "rests", problems),
+        help_share=float(help_share),
+        helps_at=_choice(first.get("helps_at", "wrist"), HELPS_AT, "helps_at", problems),
+        other_arm=_choice(first.get("other", other), OTHER_ARM, "other", problems),
+        equipment=equipment,
+        load_means=load_means if isinstance(load_means, str) else None,
+        view=view if isinstance(view, str) else None,
+    )
+    if not problems:
+        times_s, rows = movement.samples
+        problems += problems_of(poses, movement.position, movement.rests, times_s, rows)
+        problems += [
+            f"poses: {motion} is claimed to move and does not"
+            for motion in movement.moves
+            if motion not in movement.moved()
+        ]
+    if problems:
+        raise MovementError([f"{where}: {problem}" for problem in problems])
+    return movement
+
+
+def movement_of(exercise: Exercise, step: Step) -> Movement:
+    """Return the movement of a step of the catalogue; MovementError where it can't be done."""
+    table = step.as_table() | {
+        "moves": exercise.moves,
+        "equipment": [thing.value for thing in (*exercise.equipment, *step.equipment)],
+        "view": exercise.view,
+    }
+    return read_movement(table, where=exercise.key)
