@@ -18,7 +18,7 @@ class SignInForm(AuthenticationForm):
     }
 
 
-class StaffForm(forms.ModelForm[User]):
+class StaffForm(forms.ModelForm):
     """A member of staff's account."""
 
     class Meta:
@@ -27,7 +27,7 @@ class StaffForm(forms.ModelForm[User]):
         labels = {"is_active": "May sign in"}
 
 
-class NewStaffForm(forms.ModelForm[User]):
+class NewStaffForm(forms.ModelForm):
     """A new account, with its first password."""
 
     password = forms.CharField(
@@ -69,7 +69,7 @@ class PasswordForm(forms.Form):
         return present
 
 
-class ClinicProfileForm(forms.ModelForm[ClinicProfile]):
+class ClinicProfileForm(forms.ModelForm):
     """The clinic's name, telephones and choices."""
 
     class Meta:

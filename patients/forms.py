@@ -21,7 +21,7 @@ class DayInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d")
 
 
-class PatientForm(forms.ModelForm[Patient]):
+class PatientForm(forms.ModelForm):
     """A patient's details."""
 
     class Meta:
@@ -52,7 +52,7 @@ class PatientForm(forms.ModelForm[Patient]):
         widgets = {"birth_date": DayInput()}
 
 
-class EpisodeForm(forms.ModelForm[Episode]):
+class EpisodeForm(forms.ModelForm):
     """An episode of care."""
 
     class Meta:
@@ -98,7 +98,7 @@ class EpisodeForm(forms.ModelForm[Episode]):
         return data
 
 
-class HomeHelperForm(forms.ModelForm[HomeHelper]):
+class HomeHelperForm(forms.ModelForm):
     """Someone who helps at home."""
 
     class Meta:

@@ -1,0 +1,87 @@
+"""Real Chromium against a live server: desktop and phone pages, sign-in, axe."""
+
+from datetime import timedelta
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings as django_settings
+from django.test import Client
+
+from tests.conftest import CHROMIUM
+from tests.world import make_world
+
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+AXE_OPTIONS = {"rules": {"target-size": {"enabled": True}}}
+
+
+def pytest_collection_modifyitems(items):
+    """Mark all that lives here, and give each test a database that other threads can read."""
+    for item in items:
+        if "tests/browser/" in str(item.path):
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.django_db(transaction=True))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": ARGUMENTS}
+
+
+@pytest.fixture(scope="session")
+def browser_context_args(browser_context_args):
+    return {**browser_context_args, "viewport": {"width": 1280, "height": 860}}
+
+
+@pytest.fixture
+def live_world(transactional_db):
+    """Return the small world, committed, so that the live server sees it."""
+    return make_world()
+
+
+@pytest.fixture
+def staff_page(page, live_server):
+    """Return a function that opens the live server's pages as someone, already signed in."""
+
+    def open_as(user, path="/"):
+        client = Client()
+        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+        name = django_settings.SESSION_COOKIE_NAME
+        page.context.add_cookies(
+            [{"name": name, "value": client.cookies[name].value, "url": live_server.url}]
+        )
+        page.goto(live_server.url + path)
+        return page
+
+    return open_as
+
+
+@pytest.fixture
+def phone_context(browser, playwright, live_server):
+    """Return a browser context that is a phone: touch, 412 px wide, its own storage."""
+    context = browser.new_context(**playwright.devices["Pixel 7"], base_url=live_server.url)
+    context.set_default_timeout(timedelta(seconds=10).total_seconds() * 1000)
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def violations():
+    """Return a function that lists what axe finds wrong on a page, target sizes included."""
+
+    def run(page):
+        results = Axe().run(page, options=AXE_OPTIONS).response["violations"]
+        return [
+            f"{rule['id']}: {node['target']} {node['failureSummary']}"
+            for rule in results
+            for node in rule["nodes"]
+        ]
+
+    return run
