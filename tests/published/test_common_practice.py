@@ -62,7 +62,7 @@ def test_circles_are_the_easier_choice_than_tracing_eight_to_ten_each_way():
     assert "eight to ten each way" in " ".join(tracing.words("en").cautions)
     # Two sets, one each way.
     assert (circles.dose.sets, circles.dose.amount_low, circles.dose.amount_high) == (2, 8, 10)
-    assert all("second set the other way" in said(step) for step in circles.steps)
+    assert all("second set: the other way" in said(step) for step in circles.steps)
 
 
 def test_a_helper_holds_above_and_below_the_joint():
