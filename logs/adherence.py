@@ -66,15 +66,15 @@ Where nothing heard is due there is no percentage, neither 0 nor 100:
 None
 """
 
-from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain
 from typing import Any, NamedTuple
 
 from logs.tally import DayTally, DoseAdherence, LineDay, Pair, SessionAdherence
-from plans.schedule import Occasion, PrescribedLine, Version, Window, version_on
+from plans.schedule import Occasion, PrescribedLine, Version, Window, versions_by_day
 
 _NEAREST_TO_THE_SESSION = {"phone": 0, "paper": 1, "telephone": 2}
 # Of several entries for perhaps one session the one written nearest to it counts (common practice,
@@ -163,18 +163,17 @@ def session_adherence(
     is extra. So is a session beside any occasion, and one on a held occasion (a day and number in
     ``held``), which is not due. Give all versions that the entries were made against.
     """
-    facts = _Facts.of(versions, occasions, sessions, held, told_apart, window, today)
+    facts = DayFacts.of(versions, occasions, sessions, held, told_apart, window, today)
     heard = frozenset(heard)
     tallies = []
     for day in facts.days:
         counted = facts.counted(day)
         taken = facts.taken(day)
         wholes = [facts.is_whole(occasion, session) for occasion, session in taken]
-        version = version_on(versions, day)
         tallies.append(
             DayTally(
                 day=day,
-                version=version.number if version else None,
+                version=facts.in_force[day],
                 due=len(facts.due(day)),
                 done=len(taken),
                 extra=len(counted.sessions) - len(taken),
@@ -209,34 +208,26 @@ def dose_adherence(
     was done on held occasions, get no credit. Days, hearing and doubles as in
     ``session_adherence``.
     """
-    facts = _Facts.of(versions, occasions, sessions, held, told_apart, window, today)
+    facts = DayFacts.of(versions, occasions, sessions, held, told_apart, window, today)
     heard = frozenset(heard)
     line_days: list[LineDay] = []
+    shapes: dict[tuple[tuple[str, ...], ...], dict[str, int]] = {}
     for day in facts.days:
-        times_due: dict[str, int] = {}
-        for occasion in facts.due(day):
-            for key in occasion.line_keys:
-                times_due[key] = times_due.get(key, 0) + 1
-        done = facts.done_by_line(day)
-        if not times_due and not done:
-            continue
-        version = version_on(versions, day)
-        number = version.number if version else None
+        in_force = facts.in_force[day]
         is_heard = day in heard and day < today
-        for key in times_due | dict.fromkeys(done, 0):
-            times, works = times_due.get(key, 0), done.get(key, ())
-            line = facts.line(key, number, works)
-            each = line.prescribed_per_occasion
-            credited = performed = recorded = filled = 0
-            for work in works:
-                recorded += work.amount
-                performed += work.amount if work.is_confirmed else 0
-                if work.has_credit and filled < times:
-                    credited += min(work.amount, each)
-                    filled += 1
-            line_days.append(
-                LineDay(day, line, number, times * each, credited, performed, recorded, is_heard)
-            )
+        due, done = facts.due(day), facts.done_by_line(day)
+        if due:
+            shape = tuple(occasion.line_keys for occasion in due)
+            if shape not in shapes:
+                shapes[shape] = Counter(key for keys in shape for key in keys)
+            lines = facts.lines[due[0].version]
+            for key, times in shapes[shape].items():
+                works = done.pop(key, ())
+                line_days.append(_line_day(day, lines[key], in_force, times, works, is_heard))
+        for key, works in done.items():
+            home = facts.home_of(key, (in_force, *(work.seen_version for work in works)))
+            line = facts.lines[home][key]
+            line_days.append(_line_day(day, line, in_force, 0, works, is_heard))
     return DoseAdherence(tuple(line_days))
 
 
@@ -249,11 +240,34 @@ class _Work(NamedTuple):
     seen_version: int | None
 
 
+def _line_day(
+    day: date,
+    line: PrescribedLine,
+    in_force: int | None,
+    times_due: int,
+    works: Sequence[_Work],
+    is_heard: bool,
+) -> LineDay:
+    """Credit what was done for a line to its occasions of the day, in order."""
+    each = line.sets * line.amount_low
+    credited = performed = recorded = filled = 0
+    for amount, is_confirmed, has_credit, _ in works:
+        recorded += amount
+        if is_confirmed:
+            performed += amount
+        if has_credit and filled < times_due:
+            credited += min(amount, each)
+            filled += 1
+    prescribed = times_due * each
+    return LineDay(day, line, in_force, prescribed, credited, performed, recorded, is_heard)
+
+
 @dataclass(frozen=True, slots=True)
-class _Facts:
-    """Occasions and sessions by day, held ones sorted out: what both adherences count from."""
+class DayFacts:
+    """Occasions and sessions by day, held ones sorted out: what all counting starts from."""
 
     days: tuple[date, ...]
+    in_force: dict[date, int | None]
     lines: dict[int, dict[str, PrescribedLine]]
     occasions: dict[date, list[Occasion]]
     held: frozenset[tuple[date, int]]
@@ -269,13 +283,18 @@ class _Facts:
         told_apart: Collection[frozenset[str]],
         window: Window,
         today: date,
-    ) -> "_Facts":
+    ) -> "DayFacts":
         past = window.until(today)
+        days = past.days() if past else ()
         by_day: dict[date, list[Occasion]] = defaultdict(list)
         for occasion in occasions:
             by_day[occasion.day].append(occasion)
         return cls(
-            days=past.days() if past else (),
+            days=days,
+            in_force={
+                day: version.number if version else None
+                for day, version in versions_by_day(versions, days)
+            },
             lines={
                 version.number: {line.key: line for line in version.lines}
                 for version in sorted(versions, key=lambda version: version.number)
@@ -317,33 +336,42 @@ class _Facts:
     def is_whole(self, occasion: Occasion, session: Session) -> bool | None:
         """Whether each line due had a full set; None if that hangs on unconfirmed counts."""
         lines = self.lines[occasion.version]
-        full: set[str] = set()
-        perhaps_full: set[str] = set()
-        for key, amounts, _, confirmed in session.performances:
-            if amounts and key in lines and max(amounts) >= lines[key].amount_low:
-                (full if confirmed else perhaps_full).add(key)
-        if full.issuperset(occasion.line_keys):
+        if _full_sets(session, lines, confirmed_only=True).issuperset(occasion.line_keys):
             return True
-        return None if (full | perhaps_full).issuperset(occasion.line_keys) else False
+        perhaps = _full_sets(session, lines, confirmed_only=False).issuperset(occasion.line_keys)
+        return None if perhaps else False
 
     def done_by_line(self, day: date) -> dict[str, list[_Work]]:
         """What the day's sessions did for each line, in the order done."""
-        done: dict[str, list[_Work]] = defaultdict(list)
+        done: dict[str, list[_Work]] = {}
         for session in self.counted(day).sessions:
             on_held = (day, session.number) in self.held
             for key, amounts, _, confirmed in session.performances:
                 if amount := sum(amounts):
                     work = _Work(amount, confirmed, confirmed and not on_held, session.version)
-                    done[key].append(work)
+                    done.setdefault(key, []).append(work)
         return done
 
-    def line(self, key: str, in_force: int | None, works: Sequence[_Work]) -> PrescribedLine:
-        """The line of the version in force, else as the patient saw it, else the latest."""
-        numbers = chain((in_force,), (work.seen_version for work in works), reversed(self.lines))
-        for number in numbers:
+    def home_of(self, key: str, preferred: Iterable[int | None]) -> int:
+        """The first preferred version that has a line of that key, else the latest that has."""
+        for number in chain(preferred, reversed(self.lines)):
             if number in self.lines and key in self.lines[number]:
-                return self.lines[number][key]
+                return number
         raise ValueError(f"no version that was given has a line {key}")
+
+
+def _full_sets(
+    session: Session, lines: Mapping[str, PrescribedLine], *, confirmed_only: bool
+) -> set[str]:
+    """The keys of the lines of which the session has a set that reaches the low end."""
+    return {
+        key
+        for key, amounts, _, confirmed in session.performances
+        if amounts
+        and (confirmed or not confirmed_only)
+        and key in lines
+        and max(amounts) >= lines[key].amount_low
+    }
 
 
 def _each_once(sessions: Sequence[Session], told_apart: frozenset[frozenset[str]]) -> DaySessions:

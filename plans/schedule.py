@@ -33,7 +33,7 @@ so clock changes cannot touch them.
 2026-03-03 2 ('a',)
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -186,6 +186,20 @@ def version_on(versions: Iterable[Version], day: date) -> Version | None:
     return max(in_effect, key=lambda version: version.number, default=None)
 
 
+def versions_by_day(
+    versions: Sequence[Version], days: Iterable[date]
+) -> Iterator[tuple[date, Version | None]]:
+    """Yield each of the days, which are in order, with the version in force on it."""
+    changes = sorted({version.first_day for version in versions}, reverse=True)
+    in_force = None
+    for day in days:
+        if changes and changes[-1] <= day:
+            while changes and changes[-1] <= day:
+                changes.pop()
+            in_force = version_on(versions, day)
+        yield day, in_force
+
+
 def occasions(
     versions: Sequence[Version], pauses: Sequence[PauseSpan], window: Window
 ) -> tuple[Occasion, ...]:
@@ -197,17 +211,14 @@ def occasions(
     """
     found: list[Occasion] = []
     known: dict[tuple[int, int], tuple[tuple[str, ...], ...]] = {}
-    for day in window.days():
-        version = version_on(versions, day)
+    for day, version in versions_by_day(versions, window.days()):
         if version is None or any(day in pause for pause in pauses):
             continue
-        weekday = day.weekday()
-        if (version.number, weekday) not in known:
-            known[version.number, weekday] = _day_shape(version, weekday)
-        found += [
-            Occasion(day, number, version.number, keys)
-            for number, keys in enumerate(known[version.number, weekday], start=1)
-        ]
+        shape = (version.number, day.weekday())
+        if shape not in known:
+            known[shape] = _day_shape(version, day.weekday())
+        for number, keys in enumerate(known[shape], start=1):
+            found.append(Occasion(day, number, version.number, keys))
     return tuple(found)
 
 

@@ -1,0 +1,269 @@
+"""How much each joint and motion was given to do, and did, week by week.
+
+Pure. Five measures that are never added to one another: repetitions, load volume (kg × repetitions:
+0 without a weight), time under tension, and, where the arm model knows the exercise, work against
+gravity and load and the peak moment. The last two are estimates.
+
+Amounts in minutes or times are activities, not volume. A hold counts its seconds as tension and no
+repetition. Counts that the patient did not confirm are left out.
+
+>>> from datetime import date
+>>> from logs.adherence import Performance
+>>> from patients.motions import Effort
+>>> from plans.schedule import Version, occasions
+>>> week = Window(date(2026, 3, 2), date(2026, 3, 8))
+>>> line = PrescribedLine(
+...     key="a",
+...     exercise="curl",
+...     name="Elbow bend",
+...     side=Side.BOTH,
+...     step=Effort.RESISTED,
+...     unit=Unit.REPETITIONS,
+...     sets=2,
+...     amount_low=8,
+...     amount_high=10,
+...     hold_s=1,
+...     pace_s=4,
+...     load_g=1500,
+...     sessions_per_day=1,
+...     weekdays=frozenset({0, 2, 4}),
+...     moves=("elbow_flexion",),
+...     loads=("wrist",),
+... )
+>>> plan = [Version(1, date(2026, 3, 2), (line,))]
+>>> performances = (Performance("a", (10, 8), 1000),)
+>>> found = volume(
+...     versions=plan,
+...     occasions=occasions(plan, [], week),
+...     sessions=[Session("x", date(2026, 3, 2), 1, "paper", None, 1, performances, 1)],
+...     window=week,
+...     today=date(2026, 3, 9),
+... )
+>>> for row in found.rows:
+...     print(row.week, row.side, row.motion or row.joint, row.is_moved, row.performed.repetitions)
+2026-W10 left elbow_flexion True 18
+2026-W10 right elbow_flexion True 18
+2026-W10 left wrist False 18
+2026-W10 right wrist False 18
+>>> row = found.rows[0]
+>>> row.prescribed.repetitions, row.prescribed.load_volume_kg, row.prescribed.tension_s
+(48, 72.0, 240.0)
+>>> row.performed.repetitions, row.performed.load_volume_kg, row.performed.tension_s
+(18, 18.0, 90.0)
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+from logs.adherence import DayFacts, Session
+from patients.motions import MOTIONS, Joint, Side
+from plans.schedule import Occasion, PrescribedLine, Unit, Version, Window, iso_week
+
+_COUNTED = (Unit.REPETITIONS, Unit.SECONDS)
+_JOINTS = list(Joint)
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What a line asks of one joint: work of one repetition and the peak moment, estimated."""
+
+    work_j: float
+    peak_moment_nm: float
+
+
+type DemandOf = Callable[[PrescribedLine, int], Mapping[Joint, Demand]]
+"""Gives the demand of a line done with a load in grams on each joint that the model knows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amounts:
+    """Volume in a week, prescribed or performed.
+
+    ``work_j`` and ``peak_moment_nm`` are None where the model knows none of it;
+    ``unmodelled_repetitions`` are not in the work.
+    """
+
+    repetitions: int = 0
+    load_volume_g: int = 0
+    tension_s: float = 0.0
+    work_j: float | None = None
+    peak_moment_nm: float | None = None
+    unmodelled_repetitions: int = 0
+
+    @property
+    def load_volume_kg(self) -> float:
+        """Load volume in kg × repetitions."""
+        return self.load_volume_g / 1000
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeRow:
+    """One joint or motion of one side in one ISO week.
+
+    ``motion`` is None where the row is about the joint as a whole; ``is_moved`` is False where
+    the joint was loaded without being moved.
+    """
+
+    joint: Joint
+    motion: str | None
+    side: Side
+    is_moved: bool
+    week: str
+    prescribed: Amounts
+    performed: Amounts
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """Volume by motion, and by joint.
+
+    ``rows`` has each motion moved, and each joint merely loaded. ``joints`` has each joint as a
+    whole, in which a line that moves it in two motions counts once: do not add up ``rows``.
+    """
+
+    rows: tuple[VolumeRow, ...]
+    joints: tuple[VolumeRow, ...]
+
+
+def volume(
+    *,
+    versions: Sequence[Version],
+    occasions: Iterable[Occasion],
+    sessions: Iterable[Session],
+    held: Collection[tuple[date, int]] = (),
+    told_apart: Collection[frozenset[str]] = (),
+    window: Window,
+    today: date,
+    demand_of: DemandOf | None = None,
+) -> Volume:
+    """Return the volume of each ISO week, as far as it lies in the window and not after today.
+
+    Prescribed is what the occasions due ask for at the low end of the range, held ones left out.
+    Performed is all that was confirmed, credited or not, with the load that was said, else the
+    prescribed one, by the line as the patient saw it. A line of both sides counts once on each.
+    """
+    facts = DayFacts.of(versions, occasions, sessions, held, told_apart, window, today)
+    places = {
+        (number, line.key): _places(line)
+        for number, lines in facts.lines.items()
+        for line in lines.values()
+    }
+    parts: dict[tuple[str, _Place], tuple[list[_Part], list[_Part]]] = {}
+    for which, doses in enumerate((_prescribed(facts), _performed(facts))):
+        for dose, amount in sorted(doses.items()):
+            line = facts.lines[dose.version][dose.key]
+            demands = demand_of(line, dose.load_g) if demand_of else {}
+            for place in places[dose.version, dose.key]:
+                part = _Part(line, amount, dose.load_g, demands.get(place.joint))
+                parts.setdefault((dose.week, place), ([], []))[which].append(part)
+    rows = tuple(
+        VolumeRow(*place, week, _amounts(prescribed), _amounts(performed))
+        for (week, place), (prescribed, performed) in sorted(parts.items(), key=_from_the_trunk)
+    )
+    return Volume(
+        rows=tuple(row for row in rows if row.motion or not row.is_moved),
+        joints=tuple(row for row in rows if row.motion is None),
+    )
+
+
+class _Dose(NamedTuple):
+    """What a total amount belongs to: one line, as one version has it, with one load, one week."""
+
+    week: str
+    version: int
+    key: str
+    load_g: int
+
+
+class _Place(NamedTuple):
+    """Where a line counts, in the order of a row's fields."""
+
+    joint: Joint
+    motion: str | None
+    side: Side
+    is_moved: bool
+
+
+class _Part(NamedTuple):
+    """What one line adds to a row."""
+
+    line: PrescribedLine
+    amount: int
+    load_g: int
+    demand: Demand | None
+
+
+def _prescribed(facts: DayFacts) -> dict[_Dose, int]:
+    alike = Counter(
+        (iso_week(day), occasion.version, occasion.line_keys)
+        for day in facts.days
+        for occasion in facts.due(day)
+    )
+    doses: dict[_Dose, int] = defaultdict(int)
+    for (week, version, keys), times in alike.items():
+        for key in keys:
+            line = facts.lines[version][key]
+            if line.unit in _COUNTED:
+                dose = _Dose(week, version, key, line.load_g)
+                doses[dose] += times * line.prescribed_per_occasion
+    return doses
+
+
+def _performed(facts: DayFacts) -> dict[_Dose, int]:
+    alike: dict[tuple[str, int | None, int | None, str, int | None], int] = defaultdict(int)
+    for day, counted in facts.sessions.items():
+        week, in_force = iso_week(day), facts.in_force[day]
+        for session in counted.sessions:
+            seen = session.version
+            for key, amounts, load_g, confirmed in session.performances:
+                if confirmed:
+                    alike[week, seen, in_force, key, load_g] += sum(amounts)
+    doses: dict[_Dose, int] = defaultdict(int)
+    for (week, seen, in_force, key, load_g), amount in alike.items():
+        version = facts.home_of(key, (seen, in_force))
+        line = facts.lines[version][key]
+        if amount and line.unit in _COUNTED:
+            load_g = line.load_g if load_g is None else load_g
+            doses[_Dose(week, version, key, load_g)] += amount
+    return doses
+
+
+def _places(line: PrescribedLine) -> tuple[_Place, ...]:
+    return tuple(
+        _Place(joint, motion, side, is_moved)
+        for side in line.side.parts
+        for joint, motion, is_moved in (
+            *((MOTIONS[motion].joint, motion, True) for motion in dict.fromkeys(line.moves)),
+            *((joint, None, True) for joint in line.joints_moved),
+            *((joint, None, False) for joint in line.joints_only_loaded),
+        )
+    )
+
+
+def _amounts(parts: Sequence[_Part]) -> Amounts:
+    counted = [part for part in parts if part.line.unit is Unit.REPETITIONS]
+    held_s = sum(part.amount for part in parts if part.line.unit is Unit.SECONDS)
+    moved_s = sum(part.amount * (part.line.pace_s + part.line.hold_s) for part in counted)
+    return Amounts(
+        repetitions=sum(part.amount for part in counted),
+        load_volume_g=sum(part.amount * part.load_g for part in counted),
+        tension_s=float(held_s + moved_s),
+        work_j=_sum_known(part.amount * part.demand.work_j for part in counted if part.demand),
+        unmodelled_repetitions=sum(part.amount for part in counted if not part.demand),
+        peak_moment_nm=max(
+            (part.demand.peak_moment_nm for part in parts if part.demand), default=None
+        ),
+    )
+
+
+def _sum_known(values: Iterable[float]) -> float | None:
+    known = list(values)
+    return sum(known) if known else None
+
+
+def _from_the_trunk(item: tuple[tuple[str, _Place], object]) -> tuple[str, int, bool, str, Side]:
+    week, (joint, motion, side, is_moved) = item[0]
+    return week, _JOINTS.index(joint), not is_moved, motion or "", side
