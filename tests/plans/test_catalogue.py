@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from patients.motions import Effort, Joint
+from patients.motions import MOTIONS, Effort, Joint
 from plans.catalogue import (
     LANGUAGES,
     CatalogueError,
     DoneBy,
+    Equipment,
     Kind,
     LoadMeans,
     Position,
@@ -323,3 +324,47 @@ class TestShippedCatalogue:
                 exercise.key,
                 step.effort.key,
             )
+
+    def test_exercises_that_stand_alone_are_few_and_known(self):
+        alone = {exercise.key for exercise in EXERCISES if not (exercise.easier or exercise.harder)}
+        assert alone == {
+            "arm_rest_lying",
+            "arm_rest_sitting",
+            "scar_care",
+            "swelling_care",
+            "wrist_prayer_stretch",
+        }
+
+    def test_every_motion_is_worked_on_by_an_exercise(self):
+        assert {motion for exercise in EXERCISES for motion in exercise.moves} == set(MOTIONS)
+
+    def test_each_activity_is_marked_and_counted_apart(self):
+        activities = [exercise for exercise in EXERCISES if exercise.kind is Kind.ACTIVITY]
+        assert len(activities) >= 4
+        assert {exercise.unit for exercise in activities} == {Unit.MINUTES, Unit.TIMES}
+        assert len(EXERCISES) - len(activities) >= 48
+
+
+def test_the_guide_for_clinics_names_every_field_and_word():
+    guide = Path("fixtures/README.md").read_text(encoding="utf-8")
+    fields = [
+        *SAMPLE,
+        *SAMPLE["dose"],
+        *SAMPLE["words"]["en"],
+        *SAMPLE["steps"][2],
+        "harder",
+        "view",
+    ]
+    words = [
+        word
+        for kind in (Kind, Position, Unit, DoneBy, LoadMeans, Equipment, Joint)
+        for word in kind
+    ]
+    efforts = [effort.key for effort in Effort]
+    for name in (*fields, *words, *efforts):
+        assert (
+            f"`{name}`" in guide
+            or f"[{name}]" in guide
+            or f"{name}]]" in guide
+            or (f"[{name}." in guide)
+        ), name
