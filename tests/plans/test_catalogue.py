@@ -22,7 +22,8 @@ from plans.catalogue import (
 )
 from plans.reading import grade
 
-FOLDER = Path("fixtures/exercises")
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+FOLDER = FIXTURES / "exercises"
 EXERCISES = read_folder(FOLDER)
 STEPS = [(exercise, step) for exercise in EXERCISES for step in exercise.steps]
 
@@ -346,7 +347,7 @@ class TestShippedCatalogue:
 
 
 def test_the_guide_for_clinics_names_every_field_and_word():
-    guide = Path("fixtures/README.md").read_text(encoding="utf-8")
+    guide = (FIXTURES / "README.md").read_text(encoding="utf-8")
     fields = [
         *SAMPLE,
         *SAMPLE["dose"],
