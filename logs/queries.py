@@ -1,0 +1,284 @@
+"""Reads of what was told, as the plain values that computing takes.
+
+History is never made into model objects: a review reads a thousand rows, the caseload many more.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
+from uuid import UUID
+
+from django.db.models import Q
+
+from logs.adherence import Performance, Session
+from logs.heard import PhoneWord, StoreReport
+from logs.models import Entry, HeardDay, Revision
+from logs.models import Performance as PerformanceRow
+from patients.models import Patient, Phone, PhoneStore
+from plans.schedule import Window
+
+
+class Scores(NamedTuple):
+    """Pains and effort as one revision gives them, 0 to 10; None is no answer."""
+
+    pain_before: int | None
+    pain_worst: int | None
+    pain_after: int | None
+    pain_next_morning: int | None
+    effort: int | None
+
+
+class Strike(NamedTuple):
+    """Who struck an entry out, when and why."""
+
+    at: datetime
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """One revision of an entry: what was done, how it felt, and how we know."""
+
+    revision: UUID
+    session: Session
+    scores: Scores
+    note: str
+    began_at: datetime | None
+    received_at: datetime
+    recorded_by: str
+    phone: str
+    strike: Strike | None
+
+
+def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
+    """Return each entry of the window as it stands, struck ones too, as done (two queries)."""
+    return _tellings(Q(entry__patient=patient, is_current=True), Q(day__range=_ends(window)))
+
+
+def earlier_tellings(patient: Patient) -> dict[str, tuple[Telling, ...]]:
+    """Return what corrections replaced, by entry, first received first (two queries)."""
+    found: dict[str, list[Telling]] = defaultdict(list)
+    for telling in _tellings(Q(entry__patient=patient, is_current=False)):
+        found[telling.session.entry].append(telling)
+    return {
+        entry: tuple(sorted(tellings, key=lambda telling: telling.received_at))
+        for entry, tellings in found.items()
+    }
+
+
+def sessions_in(patient: Patient, window: Window) -> tuple[Session, ...]:
+    """Return what counts of the window's entries, as done (two queries)."""
+    return tuple(
+        telling.session for telling in tellings_in(patient, window) if telling.strike is None
+    )
+
+
+class PatientTelling(NamedTuple):
+    """What the caseload needs of an entry."""
+
+    session: Session
+    pain_worst: int | None
+    pain_after: int | None
+
+
+def tellings_by_patient(window: Window) -> dict[int, tuple[PatientTelling, ...]]:
+    """Return every patient's counting entries of the window, as done (two queries)."""
+    found: dict[int, list[PatientTelling]] = defaultdict(list)
+    counting = Q(is_current=True, entry__struck_at__isnull=True, day__range=_ends(window))
+    heads = _in_order(
+        _Head(*row) for row in Revision.objects.filter(counting).values_list(*_HEAD_FIELDS)
+    )
+    performed = _performances(counting)
+    for order, head in enumerate(heads):
+        session = _session(head, order, performed.get(head.revision, ()))
+        found[head.patient].append(PatientTelling(session, head.pain_worst, head.pain_after))
+    return {patient: tuple(tellings) for patient, tellings in found.items()}
+
+
+_HEAD_FIELDS = (
+    "pk",
+    "entry",
+    "entry__patient",
+    "day",
+    "occasion",
+    "source",
+    "phone",
+    "version__number",
+    "began_at",
+    "received_at",
+    "pain_worst",
+    "pain_after",
+)
+
+
+class _Head(NamedTuple):
+    """A revision without its performances, as `_HEAD_FIELDS` read it."""
+
+    revision: UUID
+    entry: UUID
+    patient: int
+    day: date
+    occasion: int | None
+    source: str
+    phone: int | None
+    version: int | None
+    began_at: datetime | None
+    received_at: datetime
+    pain_worst: int | None
+    pain_after: int | None
+
+
+def _in_order(heads: Iterable[_Head]) -> list[_Head]:
+    """Sort sessions by patient and day, those of a day in the order done.
+
+    That is by when they began where all of the day say it; else by occasion number, those beside
+    any last, and then as received.
+    """
+    by_day: dict[tuple[int, date], list[_Head]] = defaultdict(list)
+    for head in heads:
+        by_day[head.patient, head.day].append(head)
+    ordered: list[_Head] = []
+    for key in sorted(by_day):
+        here = by_day[key]
+        if len(here) > 1:
+            here.sort(
+                key=lambda head: (head.occasion is None, head.occasion or 0, head.received_at)
+            )
+            began = [(head.began_at, place) for place, head in enumerate(here) if head.began_at]
+            if len(began) == len(here):
+                here = [here[place] for _, place in sorted(began)]
+        ordered += here
+    return ordered
+
+
+def _session(head: _Head, order: int, performances: tuple[Performance, ...]) -> Session:
+    return Session(
+        entry=str(head.entry),
+        day=head.day,
+        number=head.occasion,
+        source=head.source,
+        device=None if head.phone is None else str(head.phone),
+        order=order,
+        performances=performances,
+        version=head.version,
+    )
+
+
+def _performances(of: Q) -> dict[UUID, tuple[Performance, ...]]:
+    """What the revisions that ``of`` selects say of each line, by revision."""
+    found: dict[UUID, list[Performance]] = defaultdict(list)
+    rows = (
+        PerformanceRow.objects.filter(revision__in=Revision.objects.filter(of))
+        .order_by("line__position", "pk")
+        .values_list("revision", "line__key", "amounts", "load_g", "is_confirmed")
+    )
+    for revision, key, amounts, load_g, is_confirmed in rows.iterator(chunk_size=2000):
+        found[revision].append(Performance(key, tuple(amounts), load_g, is_confirmed))
+    return {revision: tuple(done) for revision, done in found.items()}
+
+
+def _tellings(which: Q, when: Q | None = None) -> tuple[Telling, ...]:
+    of = which & when if when else which
+    rows = {
+        row[0]: row
+        for row in Revision.objects.filter(of)
+        .order_by()
+        .values_list(
+            *_HEAD_FIELDS,
+            "pain_before",
+            "pain_next_morning",
+            "effort",
+            "note",
+            "recorded_by__name",
+            "phone__label",
+            "entry__struck_at",
+            "entry__struck_by__name",
+            "entry__struck_reason",
+        )
+    }
+    performed = _performances(of)
+    told = []
+    heads = _in_order(_Head(*row[: len(_HEAD_FIELDS)]) for row in rows.values())
+    for order, head in enumerate(heads):
+        before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, reason = rows[
+            head.revision
+        ][len(_HEAD_FIELDS) :]
+        told.append(
+            Telling(
+                revision=head.revision,
+                session=_session(head, order, performed.get(head.revision, ())),
+                scores=Scores(before, head.pain_worst, head.pain_after, next_morning, effort),
+                note=note,
+                began_at=head.began_at,
+                received_at=head.received_at,
+                recorded_by=recorded_by or "",
+                phone=phone or "",
+                strike=Strike(struck_at, struck_by or "", reason) if struck_at else None,
+            )
+        )
+    return tuple(told)
+
+
+def _ends(window: Window) -> tuple[date, date]:
+    return window.first_day, window.last_day
+
+
+@dataclass(frozen=True, slots=True)
+class Hearing:
+    """From which days word came: those marked by a person with their source, and the phones."""
+
+    marked: dict[date, str]
+    phones: tuple[PhoneWord, ...]
+
+
+def hearing_of(patient: Patient, window: Window) -> Hearing:
+    """Return what tells which days of the window are heard (three queries)."""
+    return hearing_by_patient([patient.pk], window).get(patient.pk, Hearing({}, ()))
+
+
+def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict[int, Hearing]:
+    """Return what tells each patient's heard days (three queries); all patients for None."""
+    mine = Q() if patients is None else Q(patient__in=patients)
+    marked: dict[int, dict[date, str]] = defaultdict(dict)
+    for patient, day, source in HeardDay.objects.filter(mine, day__range=_ends(window)).values_list(
+        "patient", "day", "source"
+    ):
+        marked[patient][day] = source
+    phones = list(
+        Phone.objects.filter(mine)
+        .order_by("pk")
+        .values_list("pk", "patient", "enrolled_day", "revoked_day")
+    )
+    reports: dict[int, list[StoreReport]] = defaultdict(list)
+    stores = PhoneStore.objects.filter(phone__in=Phone.objects.filter(mine)).order_by("pk")
+    for phone, store, made_day, is_first, last_empty_day in stores.values_list(
+        "phone", "store_id", "made_day", "is_first", "last_empty_day"
+    ):
+        reports[phone].append(StoreReport(str(store), made_day, is_first, last_empty_day))
+    words: dict[int, list[PhoneWord]] = defaultdict(list)
+    for phone, patient, enrolled_day, revoked_day in phones:
+        words[patient].append(PhoneWord(enrolled_day, revoked_day, tuple(reports[phone])))
+    return {
+        patient: Hearing(dict(marked[patient]), tuple(words[patient]))
+        for patient in marked.keys() | words.keys()
+    }
+
+
+def first_told_day(patient: Patient) -> date | None:
+    """Return the day of a patient's first counting entry (one query)."""
+    return (
+        Revision.objects.filter(
+            entry__patient=patient, is_current=True, entry__struck_at__isnull=True
+        )
+        .order_by("day")
+        .values_list("day", flat=True)
+        .first()
+    )
+
+
+def entry_of(patient: Patient, uuid: UUID) -> Entry | None:
+    """Return a patient's entry of that UUID, if they have it."""
+    return Entry.objects.filter(pk=uuid, patient=patient).first()
