@@ -1,0 +1,69 @@
+"""A review in two plain sentences: did it happen, and at what cost in pain."""
+
+from datetime import date
+
+from clinic.templatetags.words import percent
+from logs.pain import PainTrend, Series
+from logs.review import ReviewContext
+from logs.tally import SessionAdherence
+from logs.trend import Shown
+
+
+def summary(review: ReviewContext) -> tuple[str, str]:
+    """Return what the figures say, in one sentence about sessions and one about pain."""
+    return _sessions(review.sessions), _pain(review)
+
+
+def _sessions(found: SessionAdherence) -> str:
+    extra = f"; {found.extra} more {_was(found.extra)} extra" if found.extra else ""
+    if not found.due:
+        return f"Nothing was due on these days{extra}."
+    heard = found.heard
+    if not heard.due:
+        return (
+            f"{found.done} of {found.due} sessions due {_was(found.done)} done so far, but no day "
+            f"with a session due has been heard from yet, so there is no percentage{extra}."
+        )
+    said = f"{heard.done} of {heard.due} sessions due were done ({percent(found.percent)})"
+    if found.unheard:
+        said = (
+            f"On the days heard from, {said}; over all days it is between "
+            f"{percent(found.lower_percent)} and {percent(found.upper_percent)}, "
+            f"as {found.unheard} {_was(found.unheard, 'is', 'are')} still unheard"
+        )
+    return f"{said}{extra}."
+
+
+def _pain(review: ReviewContext) -> str:
+    peaks = [(day.peak, day.day) for day in review.pain if day.peak is not None]
+    if not peaks:
+        return "No pain score during or after exercise was given."
+    highest = max(peak for peak, _ in peaks)
+    days = [day for peak, day in peaks if peak == highest]
+    when = f"on {day_words(days[-1])}" if len(days) == 1 else f"on {len(days)} days"
+    return (
+        f"Pain during or after exercise was at most {highest} of 10, {when}; "
+        f"worst pain during: {trend_words(review.trends[Series.WORST])}."
+    )
+
+
+def trend_words(trend: PainTrend) -> str:
+    """Return what a trend shows in words, with its slope where one may be named.
+
+    A trend is indicative only, as days in a row are not independent.
+    """
+    if trend.shows is Shown.TOO_FEW or trend.per_week is None:
+        return Shown.TOO_FEW.value
+    between = ""
+    if trend.lower_per_week is not None and trend.upper_per_week is not None:
+        between = f", 95 % interval {trend.lower_per_week:+.1f} to {trend.upper_per_week:+.1f}"
+    return f"{trend.shows.value} ({trend.per_week:+.1f} a week{between}; indicative)"
+
+
+def day_words(day: date) -> str:
+    """Return a day as in the tables: Mon 3 Nov."""
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def _was(count: int, one: str = "was", more: str = "were") -> str:
+    return one if count == 1 else more
