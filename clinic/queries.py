@@ -4,6 +4,9 @@ from django.db.models import QuerySet
 
 from clinic.models import AuditRow, ClinicProfile, User
 
+OPENED = "opened"
+"""The verb of an audit row that tells of reading."""
+
 
 def clinic_profile() -> ClinicProfile:
     """Return the clinic's one profile, or its defaults before set-up (one query)."""
@@ -15,6 +18,11 @@ def staff() -> QuerySet[User]:
     return User.objects.order_by("-is_active", "name", "pk")
 
 
-def patient_history(patient_id: int, limit: int = 200) -> list[AuditRow]:
-    """Return what was done about a patient, latest first (one query)."""
-    return list(AuditRow.objects.filter(patient=patient_id)[:limit])
+def patient_history(patient_id: int, limit: int) -> list[AuditRow]:
+    """Return what was changed about a patient, latest first (one query)."""
+    return list(AuditRow.objects.filter(patient=patient_id).exclude(verb=OPENED)[:limit])
+
+
+def patient_readers(patient_id: int, limit: int) -> list[AuditRow]:
+    """Return who opened a patient's pages, latest first (one query)."""
+    return list(AuditRow.objects.filter(patient=patient_id, verb=OPENED)[:limit])

@@ -5,6 +5,7 @@ from django.utils import timezone
 
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
+from clinic.queries import OPENED
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient
 from patients.queries import patient_by_number, patients_of
 
@@ -115,4 +116,4 @@ def cover_patient(*, by: User, clinic_number: str, reason: str) -> Patient:
 
 def record_view(*, user: User, patient: Patient, page: str) -> None:
     """Write down that a person opened a patient's page."""
-    write_audit(user=user, verb="opened", subject=page, patient_id=patient.pk)
+    write_audit(user=user, verb=OPENED, subject=page, patient_id=patient.pk)

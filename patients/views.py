@@ -5,15 +5,17 @@ from datetime import date
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
 from clinic.models import Role
-from clinic.queries import clinic_profile, patient_history
+from clinic.queries import clinic_profile, patient_history, patient_readers
 from patients import actions, queries
 from patients.forms import CareTeamForm, CoverForm, EpisodeForm, HomeHelperForm, PatientForm
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient
+from patients.phones import phone_summaries, waiting_invite
 
 
 def person_context(patient: Patient, tab: str, today: date) -> dict[str, object]:
@@ -91,8 +93,10 @@ def patient_page(request: StaffRequest, pk: int) -> HttpResponse:
         "helpers": patient.home_helpers.all(),
         "team": queries.care_team(patient),
         "team_form": CareTeamForm(),
-        "phones": patient.phones.all(),
+        "phones": phone_summaries(patient),
+        "invite": waiting_invite(patient, timezone.now()),
         "history": patient_history(patient.pk, 30),
+        "readers": patient_readers(patient.pk, 30),
     }
     return render_page(request, "patients/patient.html", context)
 

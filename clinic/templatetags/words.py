@@ -1,7 +1,8 @@
 """Filters that put values in words. They format; they never compute."""
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils.formats import date_format
@@ -19,6 +20,12 @@ def day(value: date | None) -> str:
 def short_day(value: date | None) -> str:
     """Return a day without its year: Mon 3 Nov."""
     return date_format(value, "D j M") if value else ""
+
+
+@register.filter
+def moment(value: datetime | None, zone: str) -> str:
+    """Return an instant by the clock of a time zone: 3 Nov 2026 14:05."""
+    return date_format(value.astimezone(ZoneInfo(zone)), "j M Y H:i") if value else ""
 
 
 @register.filter
