@@ -16,8 +16,7 @@ type Pair = tuple[str, str]
 """Two entries: the one that counts, and the one that is perhaps the same session."""
 
 
-@dataclass(frozen=True, slots=True)
-class DayTally:
+class DayTally(NamedTuple):
     """One day of session adherence.
 
     ``due`` leaves out what is ``held``; ``done`` is the part of due that was done; ``extra`` is

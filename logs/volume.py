@@ -8,9 +8,9 @@ Amounts in minutes or times are activities, not volume. A hold counts its second
 repetition. Counts that the patient did not confirm are left out.
 
 >>> from datetime import date
->>> from logs.adherence import Performance
+>>> from logs.counting import Performance, Session
 >>> from patients.motions import Effort
->>> from plans.schedule import Version, occasions
+>>> from plans.schedule import Version, Window, occasions
 >>> week = Window(date(2026, 3, 2), date(2026, 3, 8))
 >>> line = PrescribedLine(
 ...     key="a",
@@ -52,15 +52,14 @@ repetition. Counts that the patient did not confirm are left out.
 (18, 18.0, 90.0)
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
-from typing import NamedTuple
+from typing import NamedTuple, Unpack
 
-from logs.adherence import DayFacts, Session
+from logs.counting import DayFacts, Given
 from patients.motions import MOTIONS, Joint, Side
-from plans.schedule import Occasion, PrescribedLine, Unit, Version, Window, iso_week
+from plans.schedule import PrescribedLine, Unit, iso_week
 
 _COUNTED = (Unit.REPETITIONS, Unit.SECONDS)
 _JOINTS = list(Joint)
@@ -128,24 +127,18 @@ class Volume:
     joints: tuple[VolumeRow, ...]
 
 
-def volume(
-    *,
-    versions: Sequence[Version],
-    occasions: Iterable[Occasion],
-    sessions: Iterable[Session],
-    held: Collection[tuple[date, int]] = (),
-    told_apart: Collection[frozenset[str]] = (),
-    window: Window,
-    today: date,
-    demand_of: DemandOf | None = None,
-) -> Volume:
+def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volume:
     """Return the volume of each ISO week, as far as it lies in the window and not after today.
 
     Prescribed is what the occasions due ask for at the low end of the range, held ones left out.
     Performed is all that was confirmed, credited or not, with the load that was said, else the
     prescribed one, by the line as the patient saw it. A line of both sides counts once on each.
     """
-    facts = DayFacts.of(versions, occasions, sessions, held, told_apart, window, today)
+    return volume_of(DayFacts.of(**given), demand_of=demand_of)
+
+
+def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
+    """Return the volume of facts that are counted already."""
     places = {
         (number, line.key): _places(line)
         for number, lines in facts.lines.items()
@@ -197,11 +190,11 @@ class _Part(NamedTuple):
 
 
 def _prescribed(facts: DayFacts) -> dict[_Dose, int]:
-    alike = Counter(
-        (iso_week(day), occasion.version, occasion.line_keys)
-        for day in facts.days
-        for occasion in facts.due(day)
-    )
+    alike: dict[tuple[str, int, tuple[str, ...]], int] = defaultdict(int)
+    for day in facts.days:
+        week = iso_week(day)
+        for occasion in facts.due.get(day, ()):
+            alike[week, occasion.version, occasion.line_keys] += 1
     doses: dict[_Dose, int] = defaultdict(int)
     for (week, version, keys), times in alike.items():
         for key in keys:
@@ -213,21 +206,23 @@ def _prescribed(facts: DayFacts) -> dict[_Dose, int]:
 
 
 def _performed(facts: DayFacts) -> dict[_Dose, int]:
-    alike: dict[tuple[str, int | None, int | None, str, int | None], int] = defaultdict(int)
+    alike: dict[tuple[str, int | None, int | None], dict[tuple[str, int | None], int]] = {}
     for day, counted in facts.sessions.items():
         week, in_force = iso_week(day), facts.in_force[day]
         for session in counted.sessions:
-            seen = session.version
+            amount_of = alike.setdefault((week, session.version, in_force), defaultdict(int))
             for key, amounts, load_g, confirmed in session.performances:
                 if confirmed:
-                    alike[week, seen, in_force, key, load_g] += sum(amounts)
+                    amount_of[key, load_g] += sum(amounts)
     doses: dict[_Dose, int] = defaultdict(int)
-    for (week, seen, in_force, key, load_g), amount in alike.items():
-        version = facts.home_of(key, (seen, in_force))
-        line = facts.lines[version][key]
-        if amount and line.unit in _COUNTED:
-            load_g = line.load_g if load_g is None else load_g
-            doses[_Dose(week, version, key, load_g)] += amount
+    for (week, seen, in_force), amount_of in alike.items():
+        for (key, load_g), amount in amount_of.items():
+            version = facts.home_of(key, (seen, in_force))
+            line = facts.lines[version][key]
+            if amount and line.unit in _COUNTED:
+                doses[_Dose(week, version, key, line.load_g if load_g is None else load_g)] += (
+                    amount
+                )
     return doses
 
 
@@ -244,24 +239,25 @@ def _places(line: PrescribedLine) -> tuple[_Place, ...]:
 
 
 def _amounts(parts: Sequence[_Part]) -> Amounts:
-    counted = [part for part in parts if part.line.unit is Unit.REPETITIONS]
-    held_s = sum(part.amount for part in parts if part.line.unit is Unit.SECONDS)
-    moved_s = sum(part.amount * (part.line.pace_s + part.line.hold_s) for part in counted)
+    repetitions = load_volume_g = unmodelled_repetitions = 0
+    tension_s = 0.0
+    work_j = peak_moment_nm = None
+    for line, amount, load_g, demand in parts:
+        if demand:
+            peak_moment_nm = max(peak_moment_nm or 0.0, demand.peak_moment_nm)
+        if line.unit is Unit.SECONDS:
+            tension_s += amount
+            continue
+        repetitions += amount
+        load_volume_g += amount * load_g
+        tension_s += amount * (line.pace_s + line.hold_s)
+        if demand:
+            work_j = (work_j or 0.0) + amount * demand.work_j
+        else:
+            unmodelled_repetitions += amount
     return Amounts(
-        repetitions=sum(part.amount for part in counted),
-        load_volume_g=sum(part.amount * part.load_g for part in counted),
-        tension_s=float(held_s + moved_s),
-        work_j=_sum_known(part.amount * part.demand.work_j for part in counted if part.demand),
-        unmodelled_repetitions=sum(part.amount for part in counted if not part.demand),
-        peak_moment_nm=max(
-            (part.demand.peak_moment_nm for part in parts if part.demand), default=None
-        ),
+        repetitions, load_volume_g, tension_s, work_j, peak_moment_nm, unmodelled_repetitions
     )
-
-
-def _sum_known(values: Iterable[float]) -> float | None:
-    known = list(values)
-    return sum(known) if known else None
 
 
 def _from_the_trunk(item: tuple[tuple[str, _Place], object]) -> tuple[str, int, bool, str, Side]:

@@ -2,7 +2,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logs.adherence import counted_sessions, dose_adherence, session_adherence
+from logs.adherence import dose_adherence, session_adherence
+from logs.counting import counted_sessions
 from patients.motions import Joint
 from plans.schedule import PauseSpan, Unit, occasions
 from tests.logs.building import done, session
