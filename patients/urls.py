@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from patients import views
+from patients import phone_views, views
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -17,4 +17,15 @@ urlpatterns = [
     path("patients/<int:pk>/helpers/<int:helper_pk>/", views.helper_form, name="helper"),
     path("patients/<int:pk>/team/", views.team_join, name="team_join"),
     path("patients/<int:pk>/team/<int:member_pk>/leave/", views.team_leave, name="team_leave"),
+    path("patients/<int:pk>/phones/new/", phone_views.phone_invite, name="phone_invite"),
+    path(
+        "patients/<int:pk>/phones/<int:phone_pk>/name/",
+        phone_views.phone_rename,
+        name="phone_rename",
+    ),
+    path(
+        "patients/<int:pk>/phones/<int:phone_pk>/revoke/",
+        phone_views.phone_revoke,
+        name="phone_revoke",
+    ),
 ]

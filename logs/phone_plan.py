@@ -1,0 +1,363 @@
+"""What the patient's phone page shows: the plan's words day by day, and what was already told.
+
+Names, birth dates and diagnoses have no place here: nothing on the page says who the patient is.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from django.db.models import Prefetch
+from django.utils.formats import date_format, number_format
+from django.utils.translation import gettext, ngettext, pgettext
+
+from clinic.queries import clinic_profile
+from logs.models import Performance, Revision, Source
+from logs.phone_records import SCORES, LineRecord, Record, record_as_json
+from patients.models import Patient, SideChoice
+from patients.motions import Effort
+from patients.phones import local_day, owner_key
+from plans.catalogue import DoneBy
+from plans.models import Line, LoadMeans, PlanVersion, UnitChoice
+from plans.queries import exercise_of, pause_spans, pauses_of, schedule_version, versions_of
+from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
+
+DAYS_BACK = 1  # yesterday can be put in
+DAYS_AHEAD = 7
+CHANGE_IS_NEW_DAYS = 7
+
+
+@dataclass(frozen=True)
+class HomeLine:
+    """One line as the patient reads it; ``ref`` names it among all versions shown."""
+
+    ref: str
+    line: Line
+    name: str
+    goal: str
+    do: tuple[str, ...]
+    cautions: tuple[str, ...]
+    cue: str
+    dose: str
+    side: str
+    load: str
+    by_helper: bool
+
+    @property
+    def as_json(self) -> dict[str, object]:
+        """What the screen's logic needs; the words stand in the page."""
+        return {
+            "key": self.line.key,
+            "name": self.name,
+            "sets": self.line.sets,
+            "low": self.line.amount_low,
+            "unit": self.line.unit,
+            "load_g": self.line.load_g,
+        }
+
+
+@dataclass(frozen=True)
+class HomeDay:
+    """One local day: what it asks for, or in ``words`` why it asks for nothing."""
+
+    day: date
+    version: int | None
+    occasions: tuple[Occasion, ...]
+    words: str
+
+    @property
+    def as_json(self) -> dict[str, object]:
+        """What the screen's logic needs."""
+        return {
+            "version": self.version,
+            "words": self.words,
+            "occasions": [
+                {
+                    "number": occasion.number,
+                    "lines": [f"{occasion.version}:{key}" for key in occasion.line_keys],
+                }
+                for occasion in self.occasions
+            ],
+        }
+
+
+@dataclass(frozen=True)
+class HomePage:
+    """The phone page. ``today_lines`` are read without any script; the others wait for theirs."""
+
+    today: HomeDay
+    days: tuple[HomeDay, ...]
+    today_lines: tuple[HomeLine, ...]
+    other_lines: tuple[HomeLine, ...]
+    change: PlanVersion | None
+    pain_limit: int
+    telephone: str
+    emergency_telephone: str
+    owner: str
+    records: tuple[Record, ...]
+
+    @property
+    def date(self) -> str:
+        """Today in words."""
+        return day_words(self.today.day)
+
+    @property
+    def score_questions(self) -> tuple[tuple[str, str], ...]:
+        """What is asked from 0 to 10, by the score that takes the answer."""
+        return (
+            ("pain_before", gettext("How much does it hurt now, before you start?")),
+            ("pain_worst", gettext("How much did it hurt at its worst while you exercised?")),
+            ("pain_after", gettext("How much does it hurt now, after the exercises?")),
+            (
+                "pain_next_morning",
+                gettext("Yesterday you exercised. How much does it hurt this morning?"),
+            ),
+        )
+
+    @property
+    def score_numbers(self) -> range:
+        """The eleven answers."""
+        return range(11)
+
+    @property
+    def words(self) -> dict[str, str]:
+        """The words that the screen's logic puts numbers in, in ``{braces}``."""
+        return {
+            "session_of": gettext("Session {n} of {m}"),
+            "another": gettext("Another session"),
+            "done": gettext("done"),
+            "not_yet": gettext("not yet"),
+            "put_right": gettext("Put right"),
+            "start": gettext("Start session {n}"),
+            "go_on": gettext("Go on with the session you began"),
+            "for_day": gettext("For {day}"),
+            "place": gettext("Exercise {n} of {m}"),
+            "all": gettext("All of it: {each}"),
+            "set": gettext("Set {n}"),
+            "amount": gettext("You did"),
+            "less": gettext("{name}: less"),
+            "more": gettext("{name}: more"),
+            "weight": gettext("Weight"),
+            "kilograms": gettext("{n} kg"),
+            "amount_repetitions": gettext("{n} times"),
+            "amount_times": gettext("{n} times"),
+            "amount_seconds": gettext("{n} s"),
+            "amount_minutes": gettext("{n} min"),
+        }
+
+    @property
+    def as_json(self) -> dict[str, object]:
+        """What the screen's logic needs; the words stand in the page."""
+        return {
+            "owner": self.owner,
+            "today": self.today.day.isoformat(),
+            "pain_limit": self.pain_limit,
+            "days": {day.day.isoformat(): day.as_json for day in self.days},
+            "lines": {line.ref: line.as_json for line in (*self.today_lines, *self.other_lines)},
+            "records": [record_as_json(record) for record in self.records],
+        }
+
+
+def home_page(*, patient: Patient, now: datetime) -> HomePage:
+    """Return the page for a patient, in the language that is switched on (eight queries)."""
+    today = local_day(patient, now)
+    window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))
+    issued = list(versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number"))
+    by_number = {version.number: version for version in issued}
+    plan = [schedule_version(version) for version in issued]
+    pauses = pause_spans(pauses_of(patient))
+    due = occasions(plan, pauses, window)
+    days = {day: home_day(day, plan, pauses, due) for day in window.days()}
+    current = days[today]
+    shown = {
+        f"{occasion.version}:{key}": by_number[occasion.version]
+        for occasion in due
+        for key in occasion.line_keys
+    }
+    language = patient.language
+    lines = [
+        home_line(line, language)
+        for number in sorted({version.number for version in shown.values()})
+        for line in by_number[number].lines.all()
+        if f"{number}:{line.key}" in shown
+    ]
+    todays = {f"{o.version}:{key}" for o in current.occasions for key in o.line_keys}
+    in_force = by_number.get(current.version) if current.version else None
+    profile = clinic_profile()
+    episode = patient.episodes.filter(closed_day__isnull=True).first()
+    return HomePage(
+        today=current,
+        days=tuple(days.values()),
+        today_lines=tuple(line for line in lines if line.ref in todays),
+        other_lines=tuple(line for line in lines if line.ref not in todays),
+        change=in_force if in_force and _is_news(in_force, plan, today) else None,
+        pain_limit=in_force.pain_limit if in_force else profile.pain_limit,
+        telephone=(episode.telephone if episode else "") or profile.telephone,
+        emergency_telephone=profile.emergency_telephone,
+        owner=owner_key(patient),
+        records=told_by_phone(patient, Window(window.first_day, today)),
+    )
+
+
+def _is_news(version: PlanVersion, plan: Sequence[Version], today: date) -> bool:
+    if not version.change_sentence:
+        return False
+    first_day = next(v.first_day for v in plan if v.number == version.number)
+    return (today - first_day).days < CHANGE_IS_NEW_DAYS
+
+
+def home_day(
+    day: date, plan: Sequence[Version], pauses: Sequence[PauseSpan], due: Sequence[Occasion]
+) -> HomeDay:
+    """Return what a day asks for. The rest, the end and a pause of a plan are told apart."""
+    version = version_on(plan, day)
+    pause = next((pause for pause in pauses if day in pause), None)
+    here = tuple(occasion for occasion in due if occasion.day == day)
+    words = ""
+    if version is None:
+        words = gettext("There is no plan for this day yet.")
+    elif not version.lines:
+        words = gettext("Your plan has ended. If you have a question, ring the clinic.")
+    elif pause and pause.last_day:
+        words = gettext("Your exercises are paused until the end of %(day)s. Rest well.") % {
+            "day": day_words(pause.last_day)
+        }
+    elif pause:
+        words = gettext("Your exercises are paused. The clinic will tell you when to go on.")
+    elif not here:
+        later = next((occasion.day for occasion in due if occasion.day > day), None)
+        words = gettext("No exercises today.")
+        if later:
+            words += " " + gettext("The next are on %(day)s.") % {"day": day_words(later)}
+    return HomeDay(
+        day=day, version=version.number if version else None, occasions=here, words=words
+    )
+
+
+def day_words(day: date) -> str:
+    """Return a day as people say it, in the language that is switched on: Wednesday 4 March."""
+    return date_format(day, pgettext("a day, in date format letters", "l j F"))
+
+
+def home_line(line: Line, language: str) -> HomeLine:
+    """Return a line in the patient's words."""
+    exercise = exercise_of(line.revision)
+    words = exercise.words(language)
+    step = exercise.step(Effort.from_key(line.step)) if line.step else None
+    return HomeLine(
+        ref=f"{line.version.number}:{line.key}",
+        line=line,
+        name=words.name,
+        goal=words.goal,
+        do=step.words(language).do if step else (),
+        cautions=words.cautions,
+        cue=words.cue,
+        dose=dose_words(line),
+        side=side_words(line.side),
+        load=load_words(line),
+        by_helper=step is not None and step.done_by is DoneBy.HELPER,
+    )
+
+
+def dose_words(line: Line) -> str:
+    """Return the dose of one session in plain words of the language that is switched on."""
+    low, high, sets = line.amount_low, line.amount_high, line.sets
+    amount = (
+        str(low) if low == high else gettext("%(low)d to %(high)d") % {"low": low, "high": high}
+    )
+    match line.unit:
+        case UnitChoice.SECONDS:
+            each = gettext("Hold for %(amount)s seconds.") % {"amount": amount}
+        case UnitChoice.MINUTES:
+            each = gettext("%(amount)s minutes.") % {"amount": amount}
+        case _:
+            each = gettext("%(amount)s times.") % {"amount": amount}
+    words = [each]
+    if line.hold_s:
+        words.append(
+            ngettext(
+                "Hold each for %(count)d second.", "Hold each for %(count)d seconds.", line.hold_s
+            )
+            % {"count": line.hold_s}
+        )
+    if sets > 1:
+        words.append(gettext("Do this %(sets)d times over.") % {"sets": sets})
+        if line.rest_s:
+            words.append(gettext("Rest %(count)d seconds in between.") % {"count": line.rest_s})
+    return " ".join(words)
+
+
+def side_words(side: str) -> str:
+    """Return which arm, in the language that is switched on."""
+    match side:
+        case SideChoice.LEFT:
+            return gettext("Left arm")
+        case SideChoice.RIGHT:
+            return gettext("Right arm")
+        case _:
+            return gettext("Both arms")
+
+
+def load_words(line: Line) -> str:
+    """Return the load with what gives it, or nothing."""
+    kilograms = (
+        number_format((Decimal(line.load_g) / 1000).normalize(), use_l10n=True)
+        if line.load_g
+        else ""
+    )
+    match line.load_means:
+        case LoadMeans.HELD:
+            words = gettext("Weight in your hand")
+        case LoadMeans.CUFF:
+            words = gettext("Weight strapped on")
+        case LoadMeans.BAND:
+            words = gettext("With the band")
+        case LoadMeans.PUTTY:
+            words = gettext("With the putty")
+        case LoadMeans.OTHER_HAND:
+            words = gettext("Against your other hand")
+        case _:
+            return ""
+    return f"{words}: {kilograms}\N{NO-BREAK SPACE}kg" if kilograms else words
+
+
+def told_by_phone(patient: Patient, window: Window) -> tuple[Record, ...]:
+    """Return what a phone has told of those days, as it stands now, in order (two queries)."""
+    revisions = (
+        Revision.objects.filter(
+            entry__patient=patient,
+            entry__struck_at__isnull=True,
+            is_current=True,
+            source=Source.PHONE,
+            version__isnull=False,
+            day__range=(window.first_day, window.last_day),
+        )
+        .select_related("version")
+        .prefetch_related(
+            Prefetch("performances", queryset=Performance.objects.select_related("line"))
+        )
+        .order_by("day", "received_at", "pk")
+    )
+    owner = owner_key(patient)
+    return tuple(_record(revision, owner) for revision in revisions)
+
+
+def _record(revision: Revision, owner: str) -> Record:
+    return Record(
+        uuid=revision.pk,
+        entry=revision.entry_id,
+        replaces=revision.replaces,
+        owner=owner,
+        day=revision.day,
+        occasion=revision.occasion,
+        version=revision.version.number if revision.version else 0,
+        began_at=revision.began_at,
+        zone=revision.time_zone,
+        note=revision.note,
+        performances=tuple(
+            LineRecord(done.line.key, tuple(done.amounts), done.load_g, done.is_confirmed)
+            for done in revision.performances.all()
+        ),
+        scores={score: getattr(revision, score) for score in SCORES},
+    )

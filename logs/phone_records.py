@@ -1,0 +1,237 @@
+"""Entries as a phone sends them: the first version of their form, read strictly.
+
+Pure. A record says one session once (a revision). An unknown key is refused, never dropped: a
+phone must not be told that something was stored which was not. A record of a later form is
+refused by its own code, so that the phone keeps it until the clinic's server can read it.
+
+>>> read_record({"v": 2, "uuid": "0b8e9f7a-26f1-4f0c-9f6e-0a4d3a2f1b11"})
+Traceback (most recent call last):
+...
+logs.phone_records.BadRecord: later_form
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NoReturn
+from uuid import UUID
+
+FORM = 1
+LONGEST_NOTE = 500
+LONGEST_ZONE = 60
+LARGEST_AMOUNT = 9999
+LARGEST_LOAD_G = 50_000
+MOST_SETS = 20
+MOST_LINES = 60
+MOST_OCCASIONS = 12
+YEARS = range(2000, 2200)  # a clock may be wrong; further off no calendar follows
+SCORES = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
+RECORD_KEYS = frozenset(
+    {
+        "v",
+        "uuid",
+        "entry",
+        "replaces",
+        "owner",
+        "day",
+        "occasion",
+        "version",
+        "began_at",
+        "zone",
+        "note",
+        "performances",
+        *SCORES,
+    }
+)
+PERFORMANCE_KEYS = frozenset({"line", "amounts", "load_g", "confirmed"})
+
+
+class BadRecord(Exception):
+    """A record that can't be stored; its text is the code that the phone is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineRecord:
+    """What was done for the line of that key: the amount in each set, in the line's unit."""
+
+    line: str
+    amounts: tuple[int, ...]
+    load_g: int | None
+    confirmed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One revision as a phone tells it.
+
+    ``owner`` names whose plan the phone held, ``version`` the number of the version that it
+    showed. ``began_at`` is None where the session was put in afterwards.
+    """
+
+    uuid: UUID
+    entry: UUID
+    replaces: UUID | None
+    owner: str
+    day: date
+    occasion: int | None
+    version: int
+    began_at: datetime | None
+    zone: str
+    note: str
+    performances: tuple[LineRecord, ...]
+    scores: Mapping[str, int | None]
+
+
+def record_uuid(value: object) -> str:
+    """Return the UUID that a record goes by, to name it in the answer; '' where it has none."""
+    uuid = value.get("uuid") if isinstance(value, dict) else None
+    return uuid if isinstance(uuid, str) and len(uuid) <= 36 else ""
+
+
+def read_record(value: object) -> Record:
+    """Return a record from its JSON; BadRecord with a code where it isn't one."""
+    if not isinstance(value, dict):
+        raise BadRecord("not_a_record")
+    form = value.get("v")
+    if type(form) is int and form > FORM:
+        raise BadRecord("later_form")
+    if form != FORM:
+        raise BadRecord("bad_v")
+    _check_keys(value, RECORD_KEYS)
+    performances = value["performances"]
+    if not isinstance(performances, list) or len(performances) > MOST_LINES:
+        raise BadRecord("bad_performances")
+    lines = tuple(_line(performance) for performance in performances)
+    if len({line.line for line in lines}) != len(lines):
+        raise BadRecord("line_twice")
+    uuid, replaces = _uuid(value, "uuid"), _optional_uuid(value, "replaces")
+    if uuid == replaces:
+        raise BadRecord("bad_replaces")
+    return Record(
+        uuid=uuid,
+        entry=_uuid(value, "entry"),
+        replaces=replaces,
+        owner=_text(value, "owner", 60),
+        day=_day(value),
+        occasion=_optional_whole(value, "occasion", 1, MOST_OCCASIONS),
+        version=_whole(value, "version", 1, 100_000),
+        began_at=_instant(value),
+        zone=_text(value, "zone", LONGEST_ZONE),
+        note=_text(value, "note", LONGEST_NOTE),
+        performances=lines,
+        scores={score: _optional_whole(value, score, 0, 10) for score in SCORES},
+    )
+
+
+def record_as_json(record: Record) -> dict[str, object]:
+    """Return a record in the form that a phone sends: what :func:`read_record` reads."""
+    return {
+        "v": FORM,
+        "uuid": str(record.uuid),
+        "entry": str(record.entry),
+        "replaces": str(record.replaces) if record.replaces else None,
+        "owner": record.owner,
+        "day": record.day.isoformat(),
+        "occasion": record.occasion,
+        "version": record.version,
+        "began_at": record.began_at.isoformat() if record.began_at else None,
+        "zone": record.zone,
+        "note": record.note,
+        "performances": [
+            {
+                "line": line.line,
+                "amounts": list(line.amounts),
+                "load_g": line.load_g,
+                "confirmed": line.confirmed,
+            }
+            for line in record.performances
+        ],
+        **record.scores,
+    }
+
+
+def _line(value: object) -> LineRecord:
+    if not isinstance(value, dict):
+        raise BadRecord("bad_performances")
+    _check_keys(value, PERFORMANCE_KEYS)
+    amounts = value["amounts"]
+    if not isinstance(amounts, list) or len(amounts) > MOST_SETS:
+        raise BadRecord("bad_amounts")
+    if not all(type(n) is int and 0 <= n <= LARGEST_AMOUNT for n in amounts):
+        raise BadRecord("bad_amounts")
+    if type(value["confirmed"]) is not bool:
+        raise BadRecord("bad_confirmed")
+    return LineRecord(
+        line=_text(value, "line", 80),
+        amounts=tuple(amounts),
+        load_g=_optional_whole(value, "load_g", 0, LARGEST_LOAD_G),
+        confirmed=value["confirmed"],
+    )
+
+
+def _check_keys(value: Mapping[str, object], keys: frozenset[str]) -> None:
+    if value.keys() - keys:
+        raise BadRecord("unknown_key")
+    if keys - value.keys():
+        raise BadRecord("missing_key")
+
+
+def _text(value: Mapping[str, object], key: str, longest: int) -> str:
+    text = value[key]
+    if not isinstance(text, str) or len(text) > longest or "\0" in text or _has_half_pair(text):
+        raise BadRecord(f"bad_{key}")
+    return text
+
+
+def _has_half_pair(text: str) -> bool:
+    # JSON can spell half of a UTF-16 pair, which no database takes as text.
+    return any("\ud800" <= letter <= "\udfff" for letter in text)
+
+
+def _whole(value: Mapping[str, object], key: str, lowest: int, highest: int) -> int:
+    number = value[key]
+    if type(number) is not int or not lowest <= number <= highest:
+        raise BadRecord(f"bad_{key}")
+    return number
+
+
+def _optional_whole(value: Mapping[str, object], key: str, lowest: int, highest: int) -> int | None:
+    return None if value[key] is None else _whole(value, key, lowest, highest)
+
+
+def _uuid(value: Mapping[str, object], key: str) -> UUID:
+    text = value[key]
+    try:
+        return UUID(text) if isinstance(text, str) and len(text) == 36 else _refuse(f"bad_{key}")
+    except ValueError:
+        raise BadRecord(f"bad_{key}") from None
+
+
+def _optional_uuid(value: Mapping[str, object], key: str) -> UUID | None:
+    return None if value[key] is None else _uuid(value, key)
+
+
+def _day(value: Mapping[str, object]) -> date:
+    text = value["day"]
+    try:
+        day = date.fromisoformat(text) if isinstance(text, str) else _refuse("bad_day")
+    except ValueError:
+        raise BadRecord("bad_day") from None
+    return day if day.year in YEARS else _refuse("bad_day")
+
+
+def _instant(value: Mapping[str, object]) -> datetime | None:
+    text = value["began_at"]
+    if text is None:
+        return None
+    try:
+        instant = datetime.fromisoformat(text) if isinstance(text, str) else _refuse("bad_began_at")
+    except ValueError:
+        raise BadRecord("bad_began_at") from None
+    if instant.tzinfo is None or instant.year not in YEARS:
+        raise BadRecord("bad_began_at")
+    return instant
+
+
+def _refuse(code: str) -> NoReturn:
+    raise BadRecord(code)

@@ -1,0 +1,50 @@
+// One thing at a time: shows one screen of the page and moves the focus to its heading.
+home.data = JSON.parse(document.getElementById("home-data").textContent);
+home.words = JSON.parse(document.getElementById("home-words").textContent);
+
+home.say = (key, values = {}) =>
+  home.words[key].replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
+
+// The local day of the phone, moved by whole days of the calendar.
+home.day = (moved = 0) => {
+  const now = new Date();
+  const day = new Date(now.getFullYear(), now.getMonth(), now.getDate() + moved);
+  const two = (number) => String(number).padStart(2, "0");
+  return `${day.getFullYear()}-${two(day.getMonth() + 1)}-${two(day.getDate())}`;
+};
+
+home.dayWords = (day) =>
+  new Date(`${day}T12:00:00`).toLocaleDateString(document.documentElement.lang, {
+    weekday: "long",
+    day: "numeric",
+    month: "long",
+  });
+
+home.find = (selector, within = document) => within.querySelector(selector);
+home.all = (selector, within = document) => [...within.querySelectorAll(selector)];
+
+home.screens = (() => {
+  const screens = home.all("[data-screen]");
+  let present = "";
+  let beforeStop = "today";
+
+  function show(name) {
+    present = name;
+    for (const screen of screens) screen.hidden = screen.dataset.screen !== name;
+    scrollTo(0, 0);
+    const heading = home
+      .all("[tabindex='-1']", home.find(`[data-screen=${name}]`))
+      .find((one) => !one.hidden && one.offsetParent);
+    heading?.focus({ preventScroll: true });
+  }
+
+  home.find("[data-stop]").addEventListener("click", (event) => {
+    event.preventDefault();
+    if (present === "stop") return;
+    beforeStop = present;
+    show("stop");
+  });
+  home.find("[data-stop-back]").hidden = false;
+  home.find("[data-stop-back]").addEventListener("click", () => show(beforeStop));
+  return { show, present: () => present };
+})();

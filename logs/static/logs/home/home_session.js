@@ -1,0 +1,163 @@
+// A session, step by step: pain before, each exercise, pain since, a note, and saving it.
+home.session = (() => {
+  const find = home.find;
+  const bare = home.find("template[data-other-lines]").content;
+  let session = null; // { record, lines, performances: {ref: {amounts, load_g}}, step }
+
+  const steps = () => ["pain_before", ...session.lines, "pain_worst", "pain_after", "note"];
+  const isScore = (step) => step.startsWith("pain_");
+
+  function begin({ day, occasion, lines, version, record }) {
+    const isYesterday = day !== home.day();
+    session = {
+      lines,
+      step: 0,
+      performances: {},
+      record: record
+        ? { ...record, uuid: home.uuid(), replaces: record.uuid }
+        : {
+            v: 1,
+            uuid: home.uuid(),
+            entry: home.uuid(),
+            replaces: null,
+            owner: home.data.owner,
+            day,
+            occasion,
+            version,
+            began_at: isYesterday ? null : new Date().toISOString(),
+            zone: home.zone(),
+            pain_before: null,
+            pain_worst: null,
+            pain_after: null,
+            pain_next_morning: null,
+            effort: null,
+            note: "",
+            performances: [],
+          },
+    };
+    for (const done of record?.performances ?? [])
+      session.performances[`${record.version}:${done.line}`] = done;
+    find("#note").value = session.record.note;
+    go(0);
+  }
+
+  function resume(kept) {
+    session = kept;
+    find("#note").value = session.record.note;
+    go(session.step);
+  }
+
+  function go(step) {
+    if (step < 0) {
+      leave();
+      return;
+    }
+    session.step = step;
+    home.store.keep("session", session);
+    const name = steps()[step];
+    if (isScore(name)) showScore(name);
+    else if (name === "note") showNote();
+    else showExercise(name);
+  }
+
+  function leave() {
+    session = null;
+    home.store.keep("session", null);
+    home.today.show();
+  }
+
+  function showYesterday() {
+    const { day } = session.record;
+    for (const words of home.all("[data-yesterday]")) {
+      words.hidden = day === home.day();
+      words.textContent = home.say("for_day", { day: home.dayWords(day) });
+    }
+  }
+
+  function showScore(name) {
+    showYesterday();
+    home.score.ask(name, session.record[name], {
+      onAnswer(value) {
+        session.record[name] = value;
+        go(session.step + 1);
+      },
+      onBack: () => go(session.step - 1),
+    });
+  }
+
+  function article(ref) {
+    const selector = `[data-line="${CSS.escape(ref)}"]`;
+    return (find(`[data-screen=reading] ${selector}`) ?? bare.querySelector(selector)).cloneNode(true);
+  }
+
+  function showExercise(ref) {
+    showYesterday();
+    const line = home.data.lines[ref];
+    const screen = find("[data-screen=exercise]");
+    const number = session.lines.indexOf(ref) + 1;
+    find("[data-place]", screen).textContent = home.say("place", { n: number, m: session.lines.length });
+    find("[data-exercise]", screen).replaceChildren(article(ref));
+    const each = Array(line.sets).fill(home.amount(line, line.low)).join(", ");
+    find("[data-all]", screen).textContent = home.say("all", { each });
+    const told = session.performances[ref];
+    for (const button of home.all("[data-all], [data-number], [data-none]", screen))
+      button.setAttribute("aria-pressed", String(told !== undefined && button.matches(sort(line, told))));
+    home.screens.show("exercise");
+  }
+
+  function sort(line, { amounts, load_g }) {
+    if (!amounts.some(Boolean)) return "[data-none]";
+    const isAll = amounts.length === line.sets && amounts.every((amount) => amount === line.low);
+    return isAll && (load_g === null || load_g === line.load_g) ? "[data-all]" : "[data-number]";
+  }
+
+  function showNote() {
+    showYesterday();
+    const worst = Math.max(session.record.pain_worst ?? 0, session.record.pain_after ?? 0);
+    find("[data-above-limit]").hidden = worst <= home.data.pain_limit;
+    home.screens.show("note");
+  }
+
+  const ref = () => steps()[session.step];
+
+  function did(amounts, load_g) {
+    session.performances[ref()] = { amounts, load_g };
+    go(session.step + 1);
+  }
+
+  function save() {
+    const { record, performances, lines } = session;
+    record.note = find("#note").value.trim();
+    record.performances = lines
+      .filter((one) => performances[one])
+      .map((one) => ({
+        line: home.data.lines[one].key,
+        amounts: performances[one].amounts,
+        load_g: performances[one].load_g,
+        confirmed: true,
+      }));
+    session = null;
+    home.store.keep("session", null);
+    home.today.saved(record);
+  }
+
+  const screen = find("[data-screen=exercise]");
+  find("[data-all]", screen).addEventListener("click", () => {
+    const line = home.data.lines[ref()];
+    did(Array(line.sets).fill(line.low), null);
+  });
+  find("[data-none]", screen).addEventListener("click", () => did([], null));
+  find("[data-number]", screen).addEventListener("click", () =>
+    home.amounts.open({
+      line: home.data.lines[ref()],
+      done: session.performances[ref()],
+      onConfirm: did,
+      onBack: () => go(session.step),
+    }),
+  );
+  find("[data-finish]", screen).addEventListener("click", () => go(session.lines.length + 1));
+  for (const name of ["exercise", "note"])
+    find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
+  find("[data-save]").addEventListener("click", save);
+  return { begin, resume };
+})();

@@ -1,0 +1,170 @@
+// The first screen: what today asks for and what is done, yesterday's, and the morning question.
+home.today = (() => {
+  const { find, all, data, say } = home;
+  for (const record of home.store.waiting().filter((one) => one.owner === data.owner)) add(record);
+  const opened = home.day();
+  let saving = "";
+
+  const dayOf = (day) => data.days[day];
+  const told = (day) => data.records.filter((record) => record.day === day);
+  const toldOf = (day, number) => told(day).find((record) => record.occasion === number);
+  const nextOf = (day) => dayOf(day)?.occasions.find((one) => !toldOf(day, one.number));
+  const fits = (day) => [-1, 0, 1].some((moved) => day === shifted(data.today, moved));
+
+  function add(record) {
+    data.records = [...data.records.filter((one) => one.entry !== record.entry), record];
+  }
+
+  function shifted(day, moved) {
+    const at = new Date(`${day}T12:00:00Z`);
+    at.setUTCDate(at.getUTCDate() + moved);
+    return at.toISOString().slice(0, 10);
+  }
+
+  function start(day, occasion) {
+    const { version } = dayOf(day);
+    home.session.begin({ day, occasion: occasion.number, lines: occasion.lines, version });
+  }
+
+  function putRight(record) {
+    const of = dayOf(record.day).occasions;
+    const planned = of.find((one) => one.number === record.occasion) ?? of[0];
+    const mine = record.performances.map((done) => `${record.version}:${done.line}`);
+    const lines = [...new Set([...(planned?.lines ?? []), ...mine])].filter(
+      (ref) => data.lines[ref] && ref.startsWith(`${record.version}:`),
+    );
+    home.session.begin({ day: record.day, lines, record });
+  }
+
+  function row(words, state, record) {
+    const item = document.createElement("li");
+    item.className = record ? "occasion done" : "occasion";
+    const text = document.createElement("span");
+    text.textContent = `${words}: ${state}`;
+    item.append(text);
+    if (record) {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.className = "second";
+      button.textContent = say("put_right");
+      button.setAttribute("aria-label", `${say("put_right")}: ${words}`);
+      button.addEventListener("click", () => putRight(record));
+      item.append(button);
+    }
+    return item;
+  }
+
+  function show() {
+    const day = home.day();
+    const here = fits(day) ? dayOf(day) : undefined;
+    find(".date").textContent = home.dayWords(day);
+    find("[data-today]").hidden = false;
+    find("[data-wrong-day]").hidden = here !== undefined;
+    const plain = find("[data-day-words]");
+    plain.textContent = here?.words ?? "";
+    plain.hidden = !here?.words;
+    const occasions = here?.occasions ?? [];
+    const extras = told(day).filter((record) => !occasions.some((one) => one.number === record.occasion));
+    find("[data-occasions]").replaceChildren(
+      ...occasions.map(({ number }) => {
+        const record = toldOf(day, number);
+        const words = say("session_of", { n: number, m: occasions.length });
+        return row(words, say(record ? "done" : "not_yet"), record);
+      }),
+      ...extras.map((record) => row(say("another"), say("done"), record)),
+    );
+    showWays(day, here, occasions);
+    home.screens.show("today");
+  }
+
+  function showWays(day, here, occasions) {
+    const kept = keptSession();
+    const next = here && nextOf(day);
+    const button = find("[data-start]");
+    button.hidden = !kept && !next;
+    button.textContent = kept ? say("go_on") : next ? say("start", { n: next.number }) : "";
+    button.onclick = () => (kept ? home.session.resume(kept) : start(day, next));
+    find("[data-all-done]").hidden = !occasions.length || Boolean(next);
+    const extra = find("[data-extra]");
+    extra.hidden = !occasions.length || Boolean(next) || Boolean(kept);
+    extra.onclick = () => start(day, { ...occasions[0], number: null });
+    const yesterday = home.day(-1);
+    const missing = here && nextOf(yesterday);
+    const putIn = find("[data-start-yesterday]");
+    putIn.hidden = !missing || Boolean(kept);
+    putIn.onclick = () => start(yesterday, missing);
+    const read = find("[data-read]");
+    read.hidden = !find("[data-screen=reading] [data-line]");
+    read.onclick = () => home.screens.show("reading");
+  }
+
+  // A session that was begun and left open: of this plan's owner, of today or yesterday.
+  function keptSession() {
+    const kept = home.store.kept("session");
+    if (!kept) return null;
+    const { owner, day } = kept.record;
+    const known = kept.lines.every((ref) => data.lines[ref]);
+    return owner === data.owner && known && [home.day(), home.day(-1)].includes(day) ? kept : null;
+  }
+
+  function saved(record) {
+    add(record);
+    saving = record.uuid;
+    const limit = record.pain_next_morning ?? 0;
+    find("[data-morning-limit]").hidden = limit <= data.pain_limit;
+    sent("sending");
+    home.screens.show("done");
+    home.send.save(record);
+  }
+
+  function sent(state) {
+    for (const words of all("[data-sent]")) words.hidden = words.dataset.sent !== state;
+  }
+
+  document.addEventListener("home:sending", ({ detail: { state, uuids } }) => {
+    if (uuids.includes(saving)) sent(state);
+    const others = uuids.some((uuid) => uuid !== saving) || state !== "received";
+    for (const words of all("[data-sending]"))
+      words.hidden = words.dataset.sending !== state || !others;
+  });
+
+  function askMorning() {
+    const day = home.day();
+    const last = told(home.day(-1)).at(-1);
+    const asked = home.store.kept("morning") === day;
+    if (!last || asked || told(home.day(-1)).some((record) => record.pain_next_morning !== null))
+      return false;
+    const done = () => home.store.keep("morning", day);
+    for (const words of all("[data-yesterday]")) words.hidden = true;
+    home.score.ask("pain_next_morning", null, {
+      onAnswer(value) {
+        done();
+        if (value === null) show();
+        else saved({ ...last, uuid: home.uuid(), replaces: last.uuid, pain_next_morning: value });
+      },
+      onBack: show,
+    });
+    return true;
+  }
+
+  const change = find("[data-change]");
+  if (change) {
+    change.hidden = home.store.kept("change_read") === change.dataset.change;
+    find("[data-change-read]").hidden = false;
+    find("[data-change-read]").addEventListener("click", () => {
+      home.store.keep("change_read", change.dataset.change);
+      change.hidden = true;
+      find("[data-screen=today] h1").focus();
+    });
+  }
+  for (const button of all("[data-home]")) {
+    button.hidden = false;
+    button.addEventListener("click", show);
+  }
+  document.addEventListener("visibilitychange", () => {
+    const stale = document.visibilityState === "visible" && home.day() !== opened;
+    if (stale && home.screens.present() === "today") location.reload();
+  });
+  return { show, saved, open: () => askMorning() || show() };
+})();
+home.today.open();
