@@ -56,7 +56,17 @@ LEAST_NM = 0.05
 MOVES_DEG = 5.0
 """A motion that changes by less than this does not count as moved; common practice, no source."""
 
-OTHER_ARM = ("rests", "helps", "same", "helper")
+OTHER_ARM = ("rests", "helps", "same", "stick", "band", "helper", "leans")
+HOLDS = ("", "weight", "cuff", "cup", "ball", "roll", "card", "paper", "hammer")
+HELD_THINGS = {
+    "hand_weight": "weight",
+    "cuff_weight": "cuff",
+    "cup": "cup",
+    "putty": "ball",
+    "cards": "card",
+    "paper": "paper",
+}
+"""What an exercise's equipment puts in the weak hand, or round its wrist."""
 HELPS_AT = ("elbow", "forearm", "wrist", "hand")
 DEFAULT_BODY = Body()
 
@@ -119,6 +129,8 @@ class Movement:
     help_share: float = 0.0
     helps_at: str = "wrist"
     other_arm: str = "rests"
+    holds: str = ""
+    anchor_m: tuple[float, float, float] | None = None
     equipment: tuple[str, ...] = ()
     load_means: str | None = None
     view: str | None = None
@@ -322,6 +334,17 @@ def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str
     return allowed[0]
 
 
+def _anchor(value: object, problems: list[str]) -> tuple[float, float, float] | None:
+    if value is None:
+        return None
+    if isinstance(value, list | tuple) and len(value) == 3:
+        numbers = [each for each in value if isinstance(each, int | float)]
+        if len(numbers) == 3:
+            return (float(numbers[0]), float(numbers[1]), float(numbers[2]))
+    problems.append("pose 1: anchor must be three numbers: front, up and right of the hips (m)")
+    return None
+
+
 def _texts(value: object) -> tuple[str, ...]:
     return tuple(str(each) for each in value) if isinstance(value, list | tuple) else ()
 
@@ -354,6 +377,9 @@ def read_movement(table: Mapping[str, object], *, where: str) -> Movement:
     other = {Effort.PASSIVE: "helper", Effort.SELF_ASSISTED: "helps"}.get(effort, "rests")
     if table.get("done_by") == "self" and other == "helper":
         other = "helps"
+    if "stick" in equipment:
+        other = "stick"
+    holds = next((HELD_THINGS[thing] for thing in equipment if thing in HELD_THINGS), "")
     load_means, view = table.get("load_means"), first.get("view", table.get("view"))
     movement = Movement(
         where=where,
@@ -365,6 +391,8 @@ def read_movement(table: Mapping[str, object], *, where: str) -> Movement:
         help_share=float(help_share),
         helps_at=_choice(first.get("helps_at", "wrist"), HELPS_AT, "helps_at", problems),
         other_arm=_choice(first.get("other", other), OTHER_ARM, "other", problems),
+        holds=_choice(first.get("holds", holds), HOLDS, "holds", problems),
+        anchor_m=_anchor(first.get("anchor"), problems),
         equipment=equipment,
         load_means=load_means if isinstance(load_means, str) else None,
         view=view if isinstance(view, str) else None,

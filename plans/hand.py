@@ -70,41 +70,42 @@ SHAPES: dict[str, dict[str, float]] = {
 
 @dataclass(frozen=True)
 class HandPoints:
-    """Places (m, world) of one hand: each finger from knuckle to tip, the thumb from its root."""
+    """Places (m, world) in each pose of a chain: digits by name, each an array (pose, joint, 3).
 
-    wrist: Floats
-    fingers: dict[str, Floats]
-    thumb: Floats
+    A finger has its knuckle, two joints and its tip; the thumb its root, two joints and its tip.
+    """
+
+    digits: dict[str, Floats]
 
 
-def hand_points(coordinates: Floats, arm: Chain, row: int = 0) -> HandPoints:
-    """Where the fingers' and the thumb's joints lie in one pose (``row``)."""
-    frame, wrist = arm.hand_frame[row], arm.wrist[row]
-    given = coordinates[row]
+_ROOTS_M = np.array([(*KNUCKLES_M[finger], 0.0) for finger in FINGERS]) * (1, -1, -1)
+_BONES_M = np.array([BONES_M[finger] for finger in FINGERS])
+_BENDS = [[COLUMN[f"{finger}_{joint}"] for finger in FINGERS] for joint in ("mcp", "pip", "dip")]
+_SPREADS = [COLUMN[f"{finger}_spread"] for finger in FINGERS]
+_TOWARDS_THUMB = np.array([1.0, 1.0, -1.0, -1.0])
+_THUMB_ROOT_M = np.array(THUMB_ROOT_M) * (1, -1, -1)
 
-    def place(towards_thumb: float, along: float, towards_palm: float) -> Floats:
-        point: Floats = wrist + frame @ np.array([towards_thumb, -along, -towards_palm])
-        return point
 
-    reached = {}
-    for finger in FINGERS:
-        mcp, pip, dip, away = (
-            given[COLUMN[f"{finger}_{joint}"]] for joint in ("mcp", "pip", "dip", "spread")
-        )
-        towards_thumb = away if finger in ("index", "middle") else -away
-        bone = frame @ turn_z(np.array([towards_thumb]))[0]
-        points = [place(*KNUCKLES_M[finger], 0.0)]
-        for length_m, bend_deg in zip(BONES_M[finger], (mcp, pip, dip), strict=True):
-            bone = bone @ turn_x(np.array([bend_deg]))[0]
-            points.append(points[-1] - bone[:, 1] * length_m)
-        reached[finger] = np.array(points)
+def hand_points(coordinates: Floats, arm: Chain) -> HandPoints:
+    """Where the fingers' and the thumb's joints lie in every pose (row)."""
+    frame, wrist, poses = arm.hand_frame, arm.wrist, len(coordinates)
+    bone = np.repeat(frame, 4, axis=0)  # rows: the four fingers of the first pose, then the next
+    bone = bone @ turn_z((coordinates[:, _SPREADS] * _TOWARDS_THUMB).ravel())
+    points = [wrist[:, None, :] + _ROOTS_M @ frame.transpose(0, 2, 1)]
+    for number, columns in enumerate(_BENDS):
+        bone = bone @ turn_x(coordinates[:, columns].ravel())
+        along = -bone[:, :, 1].reshape(poses, 4, 3)
+        points.append(points[-1] + along * _BONES_M[:, number, None])
+    reached = np.stack(points, axis=2)  # pose, finger, joint, place
+    digits = {finger: reached[:, i] for i, finger in enumerate(FINGERS)}
     out, front, turn, mcp, ip = (
-        given[COLUMN[f"thumb_{name}"]] for name in ("out", "front", "turn", "mcp", "ip")
+        coordinates[:, COLUMN[f"thumb_{name}"]] for name in ("out", "front", "turn", "mcp", "ip")
     )
-    bone = frame @ turn_z(np.array([out]))[0] @ turn_x(np.array([front]))[0]
-    bone = bone @ turn_y(np.array([THUMB_FACES_DEG + turn]))[0]
-    points = [place(*THUMB_ROOT_M)]
-    for length_m, bend_deg in zip(THUMB_BONES_M, (0.0, mcp, ip), strict=True):
-        bone = bone @ turn_x(np.array([bend_deg]))[0]
-        points.append(points[-1] - bone[:, 1] * length_m)
-    return HandPoints(wrist=wrist, fingers=reached, thumb=np.array(points))
+    bone = frame @ turn_z(out) @ turn_x(front) @ turn_y(THUMB_FACES_DEG + turn)
+    places = [wrist + frame @ _THUMB_ROOT_M]
+    for length_m, bend in zip(THUMB_BONES_M, (None, mcp, ip), strict=True):
+        if bend is not None:
+            bone = bone @ turn_x(bend)
+        places.append(places[-1] - bone[:, :, 1] * length_m)
+    digits["thumb"] = np.stack(places, axis=1)
+    return HandPoints(digits)

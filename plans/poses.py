@@ -14,7 +14,10 @@ The first may also say how the arm is carried and seen:
 * ``rests``: what lies on the bed or table (``upper_arm``, ``forearm``, ``hand``, ``arm``);
 * ``help``: the share (0 to 1) of the load that another hand takes; ``helps_at``: where it holds
   (``elbow``, ``forearm``, ``wrist``, ``hand``);
-* ``other``: what the other arm does: ``rests``, ``helps``, ``same`` (mirrors, as with a stick);
+* ``other``: what the other arm does: ``rests``, ``helps``, ``same`` (mirrors), holds the other end
+  of a ``stick`` or ``band``, ``leans`` on a table; or a ``helper`` holds the arm;
+* ``holds``: what the weak hand holds, if not what the equipment says; ``anchor``: where the other
+  end of a band is, to the front, up and right of the hips (m);
 * ``view``: from where the figure is drawn, if not as the exercise says.
 
 >>> first, last = read_poses([{"at": 0}, {"at": 2, "elbow": 90}], "sitting", problems=[])
@@ -40,7 +43,7 @@ AT_EASE: dict[str, dict[str, float]] = {
 }
 """The arm at ease in each position, with a relaxed hand."""
 
-SETTINGS = ("rests", "help", "helps_at", "other", "view")
+SETTINGS = ("rests", "help", "helps_at", "other", "holds", "anchor", "view")
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,61 @@
+"""From where a figure is seen, by name. Pure.
+
+A view shows the whole person or, ``close``, the hand and forearm. The names are told for the right
+arm; a left arm's figure is the mirror image.
+"""
+
+from dataclasses import dataclass
+
+from patients.motions import MOTIONS, Joint
+from plans.space import Camera
+
+
+@dataclass(frozen=True)
+class View:
+    """A camera, and whether it looks at the hand from near by."""
+
+    camera: Camera
+    close: bool = False
+
+
+VIEWS: dict[str, View] = {
+    # Sitting and standing: from the working side, half from the front, from the front.
+    "side": View(Camera(20, 9)),
+    "slant": View(Camera(46, 10)),
+    "front": View(Camera(74, 8)),
+    # Lying: from the working side, and from high above it.
+    "beside": View(Camera(10, 20)),
+    "above": View(Camera(6, 58)),
+    # Lying on the side: the face is towards the eye.
+    "facing": View(Camera(-8, 24)),
+    "facing_above": View(Camera(-6, 52)),
+    # A hand that points up, its palm to the middle: from the thumb's side, and on to the palm.
+    "thumb_side": View(Camera(-116, 12), close=True),
+    "palm": View(Camera(-158, 10), close=True),
+    # A forearm that lies to the front: from the little finger's side, from ahead, from above.
+    "forearm_side": View(Camera(14, 14), close=True),
+    "forearm_ahead": View(Camera(62, 20), close=True),
+    "forearm_above": View(Camera(22, 56), close=True),
+    "forearm_thumb_side": View(Camera(-158, 22), close=True),
+}
+
+DEFAULTS: dict[str, str] = {
+    "sitting": "side",
+    "standing": "side",
+    "sitting_at_table": "slant",
+    "lying_back": "beside",
+    "lying_side": "facing",
+    "leaning_forward": "side",
+}
+
+HAND_JOINTS = {Joint.FOREARM, Joint.WRIST, Joint.FINGERS, Joint.THUMB}
+
+
+def view_of(name: str | None, position: str, moves: tuple[str, ...]) -> View:
+    """The view named, else the position's own; of the hand where only the hand moves."""
+    if name in VIEWS:
+        return VIEWS[name]
+    joints = {MOTIONS[motion].joint for motion in moves}
+    if joints and joints <= HAND_JOINTS:
+        return VIEWS["thumb_side" if joints <= {Joint.FINGERS, Joint.THUMB} else "forearm_side"]
+    return VIEWS[DEFAULTS[position]]
