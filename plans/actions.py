@@ -174,6 +174,29 @@ def remove_line(*, by: User, line: Line) -> None:
     line.delete()
 
 
+def line_fields(line: Line) -> dict[str, object]:
+    """Return what makes a line, as JSON can hold it, so that a removal can be undone."""
+    names = (f"{name}_id" if hasattr(line, f"{name}_id") else name for name in COPIED_FIELDS)
+    return {name: getattr(line, name) for name in names} | {"pace_s": str(line.pace_s)}
+
+
+@transaction.atomic
+def restore_line(*, by: User, version: PlanVersion, fields: Mapping[str, object]) -> Line:
+    """Put a removed line back where it was, under its own key, from its `line_fields`."""
+    _edit(version)
+    line = Line(version=version, **fields)
+    if version.lines.filter(key=line.key).exists():
+        line.key = free_key(version.patient, line)
+    line.save()
+    write_audit(
+        user=by,
+        verb="restored line",
+        subject=f"{version} {line.key}",
+        patient_id=version.patient_id,
+    )
+    return line
+
+
 @transaction.atomic
 def move_line(*, by: User, line: Line, places: int) -> None:
     """Move a draft's line up (negative) or down among its neighbours."""

@@ -40,6 +40,21 @@ class Position(StrEnum):
     STANDING = "standing"
     LEANING_FORWARD = "leaning_forward"
 
+    @property
+    def label(self) -> str:
+        """The position in words."""
+        return _POSITION_LABELS[self]
+
+
+_POSITION_LABELS = {
+    Position.LYING_BACK: "lying on the back",
+    Position.LYING_SIDE: "lying on the side",
+    Position.SITTING: "sitting",
+    Position.SITTING_AT_TABLE: "sitting at a table",
+    Position.STANDING: "standing",
+    Position.LEANING_FORWARD: "leaning forward",
+}
+
 
 class Unit(StrEnum):
     """What is counted in a set; sums of different units are never added together."""

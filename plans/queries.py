@@ -5,16 +5,26 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models import (
+    Count,
+    F,
+    OuterRef,
+    Prefetch,
+    QuerySet,
+    Subquery,
+    prefetch_related_objects,
+)
 
 from patients.models import Patient
 from patients.motions import Effort, Side
 from plans import catalogue
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
+from plans.search import Indexed, indexed
 
 # A revision never changes, and its hash names its content: each is read once a process.
 _read: dict[str, catalogue.Exercise] = {}
+_indexed: dict[str, Indexed] = {}
 
 
 def exercise_of(revision: ExerciseRevision) -> catalogue.Exercise:
@@ -40,6 +50,23 @@ def current_revisions() -> QuerySet[ExerciseRevision]:
     )
 
 
+def searchable_exercises() -> list[Indexed]:
+    """Return the exercises in use, ready to be searched.
+
+    One query; a second one where a revision is new to this process.
+    """
+    hashes = list(current_revisions().values_list("table_hash", flat=True))
+    if any(table_hash not in _indexed for table_hash in hashes):
+        for revision in current_revisions():
+            _indexed[revision.table_hash] = indexed(exercise_of(revision))
+    return [_indexed[table_hash] for table_hash in hashes]
+
+
+def revision_in_use(key: str) -> ExerciseRevision | None:
+    """Return the newest revision of an exercise that was not retired (one query)."""
+    return current_revisions().filter(exercise__key=key).first()
+
+
 def current_revision(key: str) -> ExerciseRevision | None:
     """Return the newest revision of the exercise that ``key`` names, if there is one."""
     return (
@@ -56,7 +83,7 @@ def table_text(table: dict[str, object]) -> str:
 
 
 def _lines() -> QuerySet[Line]:
-    return Line.objects.select_related("revision__exercise", "home_helper").order_by(
+    return Line.objects.select_related("revision__exercise", "home_helper", "episode").order_by(
         "position", "pk"
     )
 
@@ -68,6 +95,30 @@ def versions_of(patient: Patient) -> QuerySet[PlanVersion]:
         .select_related("issued_by", "signed_by", "made_by")
         .prefetch_related(Prefetch("lines", queryset=_lines()))
         .order_by("-number")
+    )
+
+
+def version_list(patient: Patient) -> QuerySet[PlanVersion]:
+    """Return a patient's versions, newest first, with the number of their lines (one query)."""
+    return (
+        PlanVersion.objects.filter(patient=patient)
+        .select_related("issued_by", "signed_by", "made_by")
+        .annotate(line_count=Count("lines"))
+        .order_by("-number")
+    )
+
+
+def read_lines(versions: list[PlanVersion]) -> None:
+    """Read the lines of versions that came without them (one query)."""
+    prefetch_related_objects(versions, Prefetch("lines", queryset=_lines()))
+
+
+def version_before(version: PlanVersion) -> PlanVersion | None:
+    """Return the issued version that came before this one, with its lines (two queries)."""
+    return (
+        versions_of(version.patient)
+        .filter(state=PlanVersion.State.ISSUED, number__lt=version.number)
+        .first()
     )
 
 
@@ -89,6 +140,15 @@ def version_in_force(patient: Patient, day: date) -> PlanVersion | None:
 def pauses_of(patient: Patient) -> QuerySet[Pause]:
     """Return a patient's pauses that were not struck out, by first day."""
     return Pause.objects.filter(patient=patient, struck_at__isnull=True).order_by("first_day", "pk")
+
+
+def pause_history(patient: Patient) -> QuerySet[Pause]:
+    """Return a patient's pauses, those struck out too, latest first (one query)."""
+    return (
+        Pause.objects.filter(patient=patient)
+        .select_related("made_by", "struck_by")
+        .order_by("-first_day", "-pk")
+    )
 
 
 def prescribed_line(line: Line) -> PrescribedLine:

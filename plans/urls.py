@@ -1,1 +1,53 @@
-urlpatterns = []
+"""Addresses of plans and of the catalogue."""
+
+from django.urls import path
+
+from plans import catalogue_views, draft_views, plan_views
+
+urlpatterns = [
+    path("exercises/", catalogue_views.exercises, name="exercises"),
+    path("exercises/<slug:key>/", catalogue_views.exercise, name="exercise"),
+    path("patients/<int:pk>/plan/", plan_views.plan, name="plan"),
+    path("patients/<int:pk>/plan/pauses/", plan_views.pause_add, name="pause_add"),
+    path(
+        "patients/<int:pk>/plan/pauses/<int:pause_pk>/end/", plan_views.pause_end, name="pause_end"
+    ),
+    path(
+        "patients/<int:pk>/plan/pauses/<int:pause_pk>/strike/",
+        plan_views.pause_strike,
+        name="pause_strike",
+    ),
+    path("patients/<int:pk>/plan/<int:version_pk>/", plan_views.plan_version, name="plan_version"),
+    path("patients/<int:pk>/plan/<int:version_pk>/sign/", plan_views.sign, name="version_sign"),
+    path(
+        "patients/<int:pk>/plan/<int:version_pk>/send-back/",
+        plan_views.send_back,
+        name="version_send_back",
+    ),
+    path("patients/<int:pk>/plan/draft/", draft_views.draft, name="draft"),
+    path("patients/<int:pk>/plan/draft/start/", draft_views.start, name="draft_start"),
+    path("patients/<int:pk>/plan/draft/discard/", draft_views.discard, name="draft_discard"),
+    path("patients/<int:pk>/plan/draft/issue/", draft_views.issue, name="draft_issue"),
+    path("patients/<int:pk>/plan/draft/lines/", draft_views.line_add, name="line_add"),
+    path("patients/<int:pk>/plan/draft/undo/", draft_views.line_restore, name="line_restore"),
+    path(
+        "patients/<int:pk>/plan/draft/lines/<int:line_pk>/",
+        draft_views.line_change,
+        name="line_change",
+    ),
+    path(
+        "patients/<int:pk>/plan/draft/lines/<int:line_pk>/move/<slug:way>/",
+        draft_views.line_move,
+        name="line_move",
+    ),
+    path(
+        "patients/<int:pk>/plan/draft/lines/<int:line_pk>/step/<slug:way>/",
+        draft_views.line_step,
+        name="line_step",
+    ),
+    path(
+        "patients/<int:pk>/plan/draft/lines/<int:line_pk>/remove/",
+        draft_views.line_remove,
+        name="line_remove",
+    ),
+]

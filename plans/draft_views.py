@@ -1,0 +1,312 @@
+"""The plan builder: one draft, changed line by line, and issued.
+
+Every change is one POST. With htmx it answers the list of lines; without it sends the browser back
+to the page, at the line that changed.
+"""
+
+from collections.abc import Callable
+from copy import copy
+from datetime import date
+from functools import wraps
+
+from django.contrib import messages
+from django.http import HttpResponse, HttpResponseRedirect, QueryDict
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+from django_htmx.http import HttpResponseClientRedirect
+
+from clinic.actions import ActionRefused
+from clinic.http import StaffRequest, render_page, today_in
+from patients.actions import record_view
+from patients.models import Patient
+from patients.motions import Effort
+from patients.queries import patient_for, zone_of
+from patients.views import person_context
+from plans import actions, queries
+from plans.forms import IssueForm, LineForm, SearchForm
+from plans.models import Line, PlanVersion
+from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
+from plans.search import found_exercises
+
+HITS_SHOWN = 12
+WAYS = {"up": -1, "down": 1, "easier": -1, "harder": 1}
+TEMPLATE = "plans/draft.html"
+
+DraftView = Callable[..., HttpResponse]
+
+
+def draft(request: StaffRequest, pk: int) -> HttpResponse:
+    """The builder: the catalogue to the left, the draft's lines to the right."""
+    patient = patient_for(request.user, pk)
+    if request.htmx and request.htmx.target == "found":
+        return render_page(request, TEMPLATE, _found(request, patient), fragment="found")
+    version = queries.open_version(patient)
+    if version is None:
+        return redirect("plan", pk=pk)
+    if version.state == PlanVersion.State.WAITING:
+        return redirect("plan_version", pk=pk, version_pk=version.pk)
+    version.patient = patient
+    today = today_in(zone_of(patient))
+    opened = request.GET.get("open", "")
+    line = next((line for line in version.lines.all() if str(line.pk) == opened), None)
+    line_form = _line_form(None, line, version) if line else None
+    context = _lines(request, patient, version, today, line_form=line_form)
+    if not request.htmx:
+        record_view(user=request.user, patient=patient, page="draft")
+        context |= person_context(patient, "plan", today) | _found(request, patient)
+    return render_page(request, TEMPLATE, context, fragment="lines")
+
+
+def _found(request: StaffRequest, patient: Patient) -> dict[str, object]:
+    """Return the search and what it finds (one query)."""
+    form = SearchForm(request.GET)
+    hits = found_exercises(queries.searchable_exercises(), form.wanted())
+    return {
+        "patient": patient,
+        "search": form,
+        "words": form.cleaned_data.get("q", ""),
+        "hits": [ShownExercise(hit.exercise, hit.effort) for hit in hits[:HITS_SHOWN]],
+        "hit_count": len(hits),
+    }
+
+
+def _lines(
+    request: StaffRequest,
+    patient: Patient,
+    version: PlanVersion,
+    today: date,
+    *,
+    line_form: LineForm | None = None,
+    issue_form: IssueForm | None = None,
+    focused: int | None = None,
+) -> dict[str, object]:
+    """Return the draft's side of the page (two queries)."""
+    shown = shown_version(version)
+    removed = request.session.get("removed_line") or {}
+    return {
+        "patient": patient,
+        "today": today,
+        "shown": shown,
+        "changes": version_changes(queries.version_in_force(patient, today), shown),
+        "line_form": line_form,
+        "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
+        "removed": removed if removed.get("version") == version.pk else None,
+        "focused": focused,
+    }
+
+
+def draft_action(view: DraftView) -> DraftView:
+    """Give a view the open draft; answer a refusal as a message over the lines."""
+
+    @require_POST
+    @wraps(view)
+    def guarded(request: StaffRequest, pk: int, **names: object) -> HttpResponse:
+        patient = patient_for(request.user, pk)
+        version = queries.open_version(patient)
+        if version is None or version.state != PlanVersion.State.DRAFT:
+            messages.error(request, "There is no draft any more. Start one to change the plan.")
+            return _sent_to(request, reverse("plan", args=[pk]))
+        version.patient = patient
+        try:
+            return view(request, patient, version, **names)
+        except ActionRefused as refusal:
+            messages.error(request, str(refusal))
+            return _answer(request, patient)
+
+    return guarded
+
+
+def line_action(view: DraftView) -> DraftView:
+    """Give a view one line of the open draft; say so where it is gone."""
+
+    @draft_action
+    @wraps(view)
+    def guarded(
+        request: StaffRequest, patient: Patient, version: PlanVersion, line_pk: int, **names: object
+    ) -> HttpResponse:
+        line = next((line for line in version.lines.all() if line.pk == line_pk), None)
+        if line is None:
+            raise ActionRefused("That line is no longer in the draft. This is how it stands now.")
+        line.version = version
+        return view(request, patient, line, **names)
+
+    return guarded
+
+
+def _sent_to(request: StaffRequest, url: str) -> HttpResponse:
+    return HttpResponseClientRedirect(url) if request.htmx else HttpResponseRedirect(url)
+
+
+def _answer(request: StaffRequest, patient: Patient, line: Line | None = None) -> HttpResponse:
+    """Answer the lines as they now stand (htmx), or go back to the page, at the line."""
+    if not request.htmx:
+        anchor = f"#line-{line.pk}" if line else "#lines"
+        return redirect(reverse("draft", args=[patient.pk]) + anchor)
+    version = queries.open_version(patient)
+    if version is None:
+        return _sent_to(request, reverse("plan", args=[patient.pk]))
+    today = today_in(zone_of(patient))
+    context = _lines(request, patient, version, today, focused=line.pk if line else None)
+    return render_page(request, TEMPLATE, context, fragment="lines")
+
+
+@require_POST
+def start(request: StaffRequest, pk: int) -> HttpResponse:
+    """Start a draft from the plan in force, or go on with the one that is open."""
+    patient = patient_for(request.user, pk)
+    try:
+        actions.start_draft(by=request.user, patient=patient, today=today_in(zone_of(patient)))
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+        return redirect("plan", pk=pk)
+    return redirect("draft", pk=pk)
+
+
+@draft_action
+def discard(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
+    """Throw the draft away."""
+    actions.discard_draft(by=request.user, version=version)
+    messages.success(request, "The draft is thrown away. The plan in force is as it was.")
+    return _sent_to(request, reverse("plan", args=[patient.pk]))
+
+
+@draft_action
+def issue(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
+    """Issue the draft, or send it for a countersignature."""
+    today = today_in(zone_of(patient))
+    shown = shown_version(version)
+    form = IssueForm(request.POST, draft=version, shown=shown, today=today)
+    if form.is_valid():
+        data = form.cleaned_data
+        try:
+            issued = actions.issue_version(
+                by=request.user,
+                version=version,
+                today=today,
+                effective_day=data["effective_day"],
+                pain_limit=data["pain_limit"],
+                change_sentence=data["change_sentence"],
+                seen_edits=data["seen_edits"],
+            )
+        except ActionRefused as refusal:
+            form.add_error(None, str(refusal))
+            version = queries.open_version(patient) or version
+        else:
+            request.session.pop("removed_line", None)
+            messages.success(request, _issued_words(issued, ends=not shown.lines))
+            return _sent_to(request, reverse("plan", args=[patient.pk]))
+    context = (
+        person_context(patient, "plan", today)
+        | _found(request, patient)
+        | _lines(request, patient, version, today, issue_form=form)
+    )
+    return render_page(request, TEMPLATE, context, status=422)
+
+
+def _issued_words(version: PlanVersion, *, ends: bool) -> str:
+    if version.state == PlanVersion.State.WAITING:
+        return (
+            f"Version {version.number} waits for a supervisor’s signature. "
+            "Until then the patient keeps the plan in force."
+        )
+    if ends:
+        return f"Version {version.number} is issued: it ends the plan."
+    return f"Version {version.number} is issued."
+
+
+@draft_action
+def line_add(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
+    """Add an exercise at a step, with its usual dose."""
+    key, _, effort_key = request.POST.get("pick", "").partition(":")
+    revision = queries.revision_in_use(key)
+    if revision is None:
+        raise ActionRefused("That exercise is not in the catalogue. Find it again.")
+    line = actions.add_line(
+        by=request.user,
+        version=version,
+        line=actions.usual_line(
+            revision=revision,
+            effort=next((effort for effort in Effort if effort.key == effort_key), None),
+            side=patient.affected_side,
+        ),
+    )
+    request.session.pop("removed_line", None)
+    shown = shown_line(line)
+    messages.success(
+        request, f"Added {shown.title}: {shown.step.effort.label}, {shown.dose.words}."
+    )
+    return _answer(request, patient, line)
+
+
+@line_action
+def line_change(request: StaffRequest, patient: Patient, line: Line) -> HttpResponse:
+    """Save a line's form; a wrong one stays open with what was typed."""
+    form = _line_form(request.POST, line, line.version)
+    if form.is_valid():
+        actions.change_line(by=request.user, line=line, changes=form.changes())
+        messages.success(request, f"Saved {shown_line(line).title}.")
+        return _answer(request, patient, line)
+    today = today_in(zone_of(patient))
+    context = _lines(request, patient, line.version, today, line_form=form)
+    if request.htmx:
+        return render_page(request, TEMPLATE, context, fragment="lines")
+    context |= person_context(patient, "plan", today) | _found(request, patient)
+    return render_page(request, TEMPLATE, context, status=422)
+
+
+def _line_form(data: QueryDict | None, line: Line, version: PlanVersion) -> LineForm:
+    typed_into = copy(line)  # checking a form writes on its line; the list shows what is saved
+    typed_into.version = version
+    return LineForm(data, instance=typed_into)
+
+
+@line_action
+def line_move(request: StaffRequest, patient: Patient, line: Line, way: str) -> HttpResponse:
+    """Move a line one place up or down."""
+    actions.move_line(by=request.user, line=line, places=WAYS.get(way, 0))
+    return _answer(request, patient, line)
+
+
+@line_action
+def line_step(request: StaffRequest, patient: Patient, line: Line, way: str) -> HttpResponse:
+    """Take a line one step up or down its ladder; a load goes with the step that has it."""
+    shown = shown_line(line)
+    step = shown.neighbour(WAYS.get(way, 0))
+    if step is None:
+        end = "lowest" if way == "easier" else "highest"
+        raise ActionRefused(f"{shown.title} is on the {end} step of its ladder.")
+    actions.change_line(
+        by=request.user,
+        line=line,
+        changes={
+            "step": step.effort.key,
+            "load_means": step.load_means.value if step.load_means else "",
+            "load_g": 0,
+        },
+    )
+    messages.success(request, f"{shown.title}: now {step.effort.label}.")
+    return _answer(request, patient, line)
+
+
+@line_action
+def line_remove(request: StaffRequest, patient: Patient, line: Line) -> HttpResponse:
+    """Take a line out; it can be put back until the next one is added or removed."""
+    request.session["removed_line"] = {
+        "version": line.version_id,
+        "title": shown_line(line).title,
+        "fields": actions.line_fields(line),
+    }
+    actions.remove_line(by=request.user, line=line)
+    return _answer(request, patient)
+
+
+@draft_action
+def line_restore(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
+    """Put the line taken out last back where it was."""
+    removed = request.session.pop("removed_line", None)
+    if not removed or removed["version"] != version.pk:
+        raise ActionRefused("There is nothing to put back.")
+    line = actions.restore_line(by=request.user, version=version, fields=removed["fields"])
+    messages.success(request, f"{removed['title']} is back.")
+    return _answer(request, patient, line)

@@ -1,0 +1,232 @@
+"""Forms of the plan pages."""
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+
+from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+
+from patients.forms import DayInput
+from patients.motions import Effort, Joint
+from plans.catalogue import Exercise, Position
+from plans.dose import WEEKDAYS, WEIGHTS
+from plans.models import Line, LoadMeans, PlanVersion, StepChoice
+from plans.plan_page import ShownVersion, shown_line
+from plans.search import Wanted
+
+ANY = [("", "any")]
+
+
+class SearchForm(forms.Form):
+    """What is looked for in the catalogue; a choice that isn't one narrows nothing."""
+
+    q = forms.CharField(required=False, label="Find an exercise")
+    joint = forms.ChoiceField(
+        required=False, choices=ANY + [(joint.value, joint.label) for joint in Joint]
+    )
+    position = forms.ChoiceField(
+        required=False, choices=ANY + [(place.value, place.label) for place in Position]
+    )
+    effort = forms.ChoiceField(
+        required=False, label="Step", choices=ANY + [(e.key, e.label) for e in Effort]
+    )
+
+    def wanted(self) -> Wanted:
+        """Return the search that was asked for."""
+        self.is_valid()
+        chosen = self.cleaned_data
+        return Wanted(
+            words=chosen.get("q", ""),
+            joint=Joint(chosen["joint"]) if chosen.get("joint") else None,
+            position=Position(chosen["position"]) if chosen.get("position") else None,
+            effort=Effort.from_key(chosen["effort"]) if chosen.get("effort") else None,
+        )
+
+
+class LineForm(forms.ModelForm):
+    """One line of a draft: step, side, dose, days and notes."""
+
+    load_kg = forms.DecimalField(
+        required=False,
+        min_value=Decimal(0),
+        max_value=Decimal(50),
+        max_digits=5,
+        decimal_places=3,
+        label="Load, kg",
+    )
+    days = forms.TypedMultipleChoiceField(
+        coerce=int,
+        choices=list(enumerate(WEEKDAYS)),
+        widget=forms.CheckboxSelectMultiple,
+        label="Days of the week",
+        error_messages={"required": "Tick at least one day."},
+    )
+
+    class Meta:
+        model = Line
+        fields = [
+            "step",
+            "side",
+            "sets",
+            "amount_low",
+            "amount_high",
+            "hold_s",
+            "pace_s",
+            "rest_s",
+            "load_means",
+            "sessions_per_day",
+            "note_patient",
+            "note_staff",
+            "episode",
+            "home_helper",
+        ]
+        labels = {
+            "amount_low": "From",
+            "amount_high": "To",
+            "hold_s": "Hold, s",
+            "pace_s": "Pace, s each",
+            "rest_s": "Rest, s",
+            "load_means": "Load by",
+            "sessions_per_day": "Sessions a day",
+            "note_patient": "Note to the patient",
+            "note_staff": "Note for staff",
+            "home_helper": "Done with",
+        }
+
+    def __init__(self, data: Mapping[str, object] | None, *, instance: Line) -> None:
+        super().__init__(data, instance=instance, auto_id=f"l{instance.pk}_%s")
+        shown = shown_line(instance)
+        self.exercise: Exercise = shown.exercise
+        patient = instance.version.patient
+        labels = dict(StepChoice.choices)
+        self.fields["step"] = forms.ChoiceField(
+            choices=[(s.effort.key, labels[s.effort.key]) for s in self.exercise.steps]
+        )
+        if not self.exercise.sided:
+            self.fields["side"] = forms.ChoiceField(choices=[("both", "Both")])
+        self.fields["load_means"] = forms.ChoiceField(
+            choices=LoadMeans.choices, required=False, label="Load by"
+        )
+        for name, rows in (("episode", patient.episodes), ("home_helper", patient.home_helpers)):
+            field = self.fields[name]
+            field.queryset = rows.all()  # type: ignore[attr-defined]
+            field.empty_label = "none"  # type: ignore[attr-defined]
+        for name in ("hold_s", "pace_s", "rest_s"):
+            self.fields[name].required = False
+        if self.exercise.unit != "repetitions":
+            del self.fields["hold_s"], self.fields["pace_s"]
+        self.initial["load_kg"] = (
+            (Decimal(instance.load_g) / 1000).normalize() if instance.load_g else None
+        )
+        self.initial["days"] = sorted(instance.weekday_set)
+        self.initial["pace_s"] = f"{instance.pace_s:g}" if instance.pace_s else 0
+
+    def clean(self) -> dict[str, object]:
+        """Refuse a dose that contradicts itself."""
+        data = super().clean() or {}
+        for name in ("hold_s", "pace_s", "rest_s"):
+            if name in self.fields and data.get(name) is None and name not in self.errors:
+                data[name] = 0
+        low, high = data.get("amount_low"), data.get("amount_high")
+        if low and high and low > high:
+            self.add_error("amount_high", "The range ends below its beginning.")
+        step = next((s for s in self.exercise.steps if s.effort.key == data.get("step")), None)
+        means, load_kg = data.get("load_means"), data.get("load_kg")
+        if step and step.effort is not Effort.RESISTED and (means or load_kg):
+            self.add_error("load_means", "Only a resisted step has a load. Choose “No load”.")
+        elif load_kg and not means:
+            self.add_error("load_means", "Say what gives the load.")
+        elif load_kg and means not in WEIGHTS:
+            self.add_error("load_kg", "Only a weight has kilograms. Describe the rest in the note.")
+        return data
+
+    def changes(self) -> dict[str, object]:
+        """Return what a valid form changes of the line, column by column."""
+        data = dict(self.cleaned_data)
+        data["load_g"] = int((data.pop("load_kg") or 0) * 1000)
+        data["weekdays"] = sum(1 << day for day in data.pop("days"))
+        return data
+
+
+class IssueForm(forms.Form):
+    """From which day a draft counts, up to which pain, and what the patient is told of it."""
+
+    effective_day = forms.DateField(label="In force from", widget=DayInput())
+    pain_limit = forms.IntegerField(
+        label="Pain limit, 0–10", validators=[MinValueValidator(0), MaxValueValidator(10)]
+    )
+    change_sentence = forms.CharField(
+        label="What changed, in a sentence for the patient",
+        required=False,
+        max_length=300,
+    )
+    ends_plan = forms.BooleanField(label="This ends the plan", required=False)
+    seen_edits = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        data: Mapping[str, object] | None = None,
+        *,
+        draft: PlanVersion,
+        shown: ShownVersion,
+        today: date,
+    ) -> None:
+        super().__init__(
+            data,
+            initial={
+                "effective_day": max(draft.effective_day or today, today),
+                "pain_limit": draft.pain_limit,
+                "change_sentence": draft.change_sentence,
+                "seen_edits": draft.edits,
+            },
+            auto_id="issue_%s",
+        )
+        self.shown = shown
+        self.fields["effective_day"].widget.attrs["min"] = today.isoformat()
+        self.fields["pain_limit"].widget.attrs |= {"min": 0, "max": 10}
+
+    def clean(self) -> dict[str, object]:
+        """Refuse what a patient could not follow."""
+        data = super().clean() or {}
+        if not self.shown.lines and not data.get("ends_plan"):
+            self.add_error("ends_plan", "There are no lines. Add some, or tick that the plan ends.")
+        for line, gap in self.shown.gaps:
+            self.add_error(None, f"{line.title}: {gap} first.")
+        return data
+
+
+class SendBackForm(forms.Form):
+    """What to change in a version sent back."""
+
+    note = forms.CharField(label="What to change", max_length=300)
+
+
+class PauseForm(forms.Form):
+    """Days on which nothing is due."""
+
+    first_day = forms.DateField(label="First day", widget=DayInput())
+    last_day = forms.DateField(
+        label="Last day", widget=DayInput(), required=False, help_text="Leave empty if not known."
+    )
+    reason = forms.CharField(label="Why", max_length=200)
+
+    def clean(self) -> dict[str, object]:
+        """Refuse a pause that ends before it begins."""
+        data = super().clean() or {}
+        first, last = data.get("first_day"), data.get("last_day")
+        if isinstance(first, date) and isinstance(last, date) and last < first:
+            self.add_error("last_day", "A pause can't end before it begins.")
+        return data
+
+
+class PauseEndForm(forms.Form):
+    """The last day of a pause."""
+
+    last_day = forms.DateField(label="Last day", widget=DayInput())
+
+
+class StrikeForm(forms.Form):
+    """Why something is struck out."""
+
+    reason = forms.CharField(label="Why", max_length=200)

@@ -1,0 +1,284 @@
+"""What the pages about a plan show: versions with their lines in words, what changed, the minutes.
+
+Reads through `plans.queries` and turns rows into frozen values; templates only set them out.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from patients.models import Patient
+from patients.motions import MOTIONS, Effort
+from plans import catalogue, queries
+from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
+from plans.dose import LineDose, PlanTime, dose_gaps, plan_time
+from plans.models import Line, Pause, PlanVersion
+from plans.schedule import Unit
+
+
+@dataclass(frozen=True)
+class ShownStep:
+    """A step of a ladder with its words for staff."""
+
+    step: catalogue.Step
+
+    @property
+    def do(self) -> tuple[str, ...]:
+        """What the patient (or the helper) does, in order."""
+        return self.step.words("en").do
+
+    @property
+    def label(self) -> str:
+        """The step in words."""
+        return self.step.effort.label
+
+
+@dataclass(frozen=True)
+class ShownLine:
+    """A line with its exercise and its dose in words."""
+
+    line: Line
+    exercise: catalogue.Exercise
+    step: catalogue.Step
+    dose: LineDose
+
+    @property
+    def words(self) -> catalogue.Words:
+        """The exercise's words for staff."""
+        return self.exercise.words("en")
+
+    @property
+    def told(self) -> ShownStep:
+        """The line's step with what the patient is told."""
+        return ShownStep(self.step)
+
+    @property
+    def side(self) -> str:
+        """The side in words; nothing for an exercise of the whole body or of both hands."""
+        if not self.exercise.sided:
+            return ""
+        return "both sides" if self.line.side == "both" else f"{self.line.side} side"
+
+    @property
+    def title(self) -> str:
+        """What the line is called: exercise and side."""
+        return f"{self.words.name}, {self.side}" if self.side else self.words.name
+
+    @property
+    def gaps(self) -> tuple[str, ...]:
+        """What is still to be said before a patient may follow it."""
+        return dose_gaps(
+            self.dose,
+            by_helper=self.step.done_by is catalogue.DoneBy.HELPER,
+            helper_named=self.line.home_helper_id is not None,
+        )
+
+    def neighbour(self, places: int) -> catalogue.Step | None:
+        """Return the ladder's step that many places on, if there is one."""
+        at = self.exercise.steps.index(self.step) + places
+        return self.exercise.steps[at] if 0 <= at < len(self.exercise.steps) else None
+
+    @property
+    def easier(self) -> catalogue.Step | None:
+        """The next easier step."""
+        return self.neighbour(-1)
+
+    @property
+    def harder(self) -> catalogue.Step | None:
+        """The next harder step."""
+        return self.neighbour(1)
+
+    @property
+    def compared(self) -> ComparedLine:
+        """The line as it is compared with another version's."""
+        line = self.line
+        return ComparedLine(
+            key=line.key,
+            title=self.title,
+            facts=(
+                ("step", self.step.effort.label),
+                *self.dose.facts,
+                ("note to the patient", line.note_patient),
+                ("note for staff", line.note_staff),
+                ("episode", line.episode.diagnosis if line.episode else ""),
+                ("helper", line.home_helper.name if line.home_helper else ""),
+                ("instructions", f"revision {line.revision.number}"),
+            ),
+        )
+
+
+@dataclass(frozen=True)
+class ShownVersion:
+    """A version with its lines in words."""
+
+    version: PlanVersion
+    lines: tuple[ShownLine, ...]
+
+    @cached_property
+    def time(self) -> PlanTime:
+        """The minutes that it asks: an estimate."""
+        return plan_time([line.dose for line in self.lines])
+
+    @property
+    def gaps(self) -> tuple[tuple[ShownLine, str], ...]:
+        """What its lines still lack."""
+        return tuple((line, gap) for line in self.lines for gap in line.gaps)
+
+
+@dataclass(frozen=True)
+class VersionChanges:
+    """What a version changes against another one."""
+
+    against: PlanVersion | None
+    lines: tuple[LineChange, ...]
+    reordered: bool = False
+    pain_limit_before: int | None = None
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing that a patient would notice changed."""
+        return not (self.lines or self.reordered or self.pain_limit_before is not None)
+
+
+@dataclass(frozen=True)
+class PlanPage:
+    """The plan of one patient today."""
+
+    in_force: ShownVersion | None
+    coming: ShownVersion | None
+    open_version: PlanVersion | None
+    versions: tuple[PlanVersion, ...]
+    pauses: tuple[Pause, ...]
+    paused_today: Pause | None
+
+
+def shown_line(line: Line) -> ShownLine:
+    """Return a line in words (no query where the line came with its revision and people)."""
+    exercise = queries.exercise_of(line.revision)
+    efforts = {step.effort.key: step for step in exercise.steps}
+    step = efforts.get(line.step, exercise.steps[0])
+    return ShownLine(
+        line=line,
+        exercise=exercise,
+        step=step,
+        dose=LineDose(
+            unit=Unit(line.unit),
+            sets=line.sets,
+            amount_low=line.amount_low,
+            amount_high=line.amount_high,
+            hold_s=line.hold_s,
+            pace_s=float(line.pace_s),
+            rest_s=line.rest_s,
+            load_g=line.load_g,
+            load_means=line.load_means,
+            sessions_per_day=line.sessions_per_day,
+            weekdays=line.weekday_set,
+            position=step.position.value,
+        ),
+    )
+
+
+def shown_version(version: PlanVersion) -> ShownVersion:
+    """Return a version, read with its lines, in words."""
+    return ShownVersion(version, tuple(shown_line(line) for line in version.lines.all()))
+
+
+def version_changes(before: PlanVersion | None, after: ShownVersion) -> VersionChanges:
+    """Return what ``after`` changes against ``before``."""
+    was = [line.compared for line in shown_version(before).lines] if before else []
+    now = [line.compared for line in after.lines]
+    limit_moved = before is not None and before.pain_limit != after.version.pain_limit
+    return VersionChanges(
+        against=before,
+        lines=line_changes(was, now),
+        reordered=is_reordered(was, now),
+        pain_limit_before=before.pain_limit if before and limit_moved else None,
+    )
+
+
+def plan_page(patient: Patient, today: date) -> PlanPage:
+    """Return the plan page's content (five queries, however many versions and lines)."""
+    versions = tuple(queries.version_list(patient))
+    issued = [v for v in versions if v.state == PlanVersion.State.ISSUED]
+    in_force = next((v for v in issued if v.effective_day and v.effective_day <= today), None)
+    number = in_force.number if in_force else 0
+    coming = next((v for v in reversed(issued) if v.number > number), None)
+    queries.read_lines([version for version in (in_force, coming) if version])
+    pauses = tuple(queries.pause_history(patient))
+    return PlanPage(
+        in_force=shown_version(in_force) if in_force else None,
+        coming=shown_version(coming) if coming else None,
+        open_version=next((v for v in versions if v.is_open), None),
+        versions=versions,
+        pauses=pauses,
+        paused_today=next((pause for pause in pauses if _holds(pause, today)), None),
+    )
+
+
+def _holds(pause: Pause, day: date) -> bool:
+    return (
+        pause.struck_at is None
+        and pause.first_day <= day
+        and (pause.last_day is None or day <= pause.last_day)
+    )
+
+
+@dataclass(frozen=True)
+class ShownExercise:
+    """An exercise of the catalogue, as its page and the search show it."""
+
+    exercise: catalogue.Exercise
+    effort: Effort
+
+    @property
+    def words(self) -> catalogue.Words:
+        """Its words for staff."""
+        return self.exercise.words("en")
+
+    @property
+    def steps(self) -> tuple[ShownStep, ...]:
+        """Its ladder, from the lowest step."""
+        return tuple(map(ShownStep, self.exercise.steps))
+
+    @property
+    def motions(self) -> str:
+        """The motions that it works on, in words."""
+        return ", ".join(MOTIONS[key].label for key in self.exercise.moves)
+
+    @property
+    def carries(self) -> str:
+        """The joints that only carry, in words."""
+        return ", ".join(joint.label for joint in self.exercise.loads)
+
+    @property
+    def equipment(self) -> str:
+        """What has to be at hand for all its steps."""
+        return ", ".join(thing.label for thing in self.exercise.equipment)
+
+    @property
+    def dose(self) -> str:
+        """The usual dose in words."""
+        usual = self.exercise.dose
+        return LineDose(
+            unit=Unit(self.exercise.unit),
+            sets=usual.sets,
+            amount_low=usual.amount_low,
+            amount_high=usual.amount_high,
+            hold_s=usual.hold_s,
+            pace_s=usual.pace_s,
+            rest_s=usual.rest_s,
+            load_g=0,
+            load_means="",
+            sessions_per_day=usual.sessions_per_day,
+            weekdays=frozenset(range(7)),
+            position=self.exercise.position.value,
+        ).words
+
+
+def shown_exercises(exercises: Iterable[catalogue.Exercise]) -> list[ShownExercise]:
+    """Return exercises by name, each at the lowest step of its ladder."""
+    return sorted(
+        (ShownExercise(exercise, exercise.steps[0].effort) for exercise in exercises),
+        key=lambda shown: shown.words.name,
+    )
