@@ -7,3 +7,7 @@ class ClinicConfig(AppConfig):
     """The clinic itself: sign-in, roles, audit, look."""
 
     name = "clinic"
+
+    def ready(self) -> None:
+        """Register the deployment checks."""
+        from clinic import checks  # noqa: F401
