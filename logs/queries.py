@@ -267,18 +267,6 @@ def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict
     }
 
 
-def first_told_day(patient: Patient) -> date | None:
-    """Return the day of a patient's first counting entry (one query)."""
-    return (
-        Revision.objects.filter(
-            entry__patient=patient, is_current=True, entry__struck_at__isnull=True
-        )
-        .order_by("day")
-        .values_list("day", flat=True)
-        .first()
-    )
-
-
 def entry_of(patient: Patient, uuid: UUID) -> Entry | None:
     """Return a patient's entry of that UUID, if they have it."""
     return Entry.objects.filter(pk=uuid, patient=patient).first()

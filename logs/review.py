@@ -53,6 +53,11 @@ class ReviewContext:
             and (pause.last_day is None or self.window.first_day <= pause.last_day)
         )
 
+    @property
+    def lost_days(self) -> tuple[date, ...]:
+        """The lost days in order."""
+        return tuple(sorted(self.lost))
+
     def is_paused(self, day: date) -> bool:
         """Whether the plan was paused on a day."""
         return any(day in pause for pause in self.schedule.pauses)
@@ -76,9 +81,14 @@ def _is_about(line_day: LineDay, row: VolumeRow) -> bool:
     return row.joint in (line.joints_moved if row.is_moved else line.joints_only_loaded)
 
 
-def review_of(patient: Patient, window: Window, today: date) -> ReviewContext:
-    """Return the review of a window, which ends no later than ``today`` (eight queries)."""
-    schedule = schedule_of(patient)
+def review_of(
+    patient: Patient, window: Window, today: date, *, schedule: Schedule | None = None
+) -> ReviewContext:
+    """Return the review of a window, which ends no later than ``today``.
+
+    Eight queries, of which the schedule takes three unless it is given.
+    """
+    schedule = schedule or schedule_of(patient)
     tellings = tellings_in(patient, window)
     hearing = hearing_of(patient, window)
     hearing_facts = _Hearing(

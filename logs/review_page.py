@@ -1,0 +1,320 @@
+"""What the review page shows of a review: days, tables and sessions, ready to be set.
+
+Everything is put in words and order here; nothing is counted that the review does not hold.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from logs.pain import DayPain, Series
+from logs.queries import Telling
+from logs.review import ReviewContext
+from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
+from logs.volume import VolumeRow
+from patients.motions import MOTIONS
+from plans.schedule import PrescribedLine, iso_week
+
+UNIT_WORDS = {
+    "repetitions": "repetitions",
+    "seconds": "seconds of hold",
+    "minutes": "minutes",
+    "times": "times",
+}
+
+SHAPES = {
+    "done": "all due done",
+    "part": "some done, or a session in part",
+    "missed": "none done",
+    "unheard": "not heard from yet",
+    "paused": "paused",
+    "held": "held after a stop sign",
+    "none": "nothing due",
+}
+"""The kinds of days, in words."""
+
+
+@dataclass(frozen=True)
+class DayMark:
+    """A day of the calendar: its shape (``kind``) and its words."""
+
+    tally: DayTally
+    kind: str
+    word: str
+
+    @property
+    def day(self) -> date:
+        """The day."""
+        return self.tally.day
+
+    @property
+    def count(self) -> str:
+        """Done of due, as short as the calendar needs it."""
+        return f"{self.tally.done}/{self.tally.due}" if self.tally.due else ""
+
+    @property
+    def extra(self) -> str:
+        """Extra sessions, as short as the calendar needs it."""
+        return f"+{self.tally.extra}" if self.tally.extra else ""
+
+
+@dataclass(frozen=True)
+class WeekRow:
+    """A week of the calendar, Monday to Sunday; None outside the window."""
+
+    week: str
+    monday: date
+    days: tuple[DayMark | None, ...]
+    adherence: SessionAdherence
+
+
+def day_mark(tally: DayTally, *, is_paused: bool, is_lost: bool) -> DayMark:
+    """Return a day's shape and words; the words say all that the shape does."""
+    kind, words = _state(tally, is_paused=is_paused, is_lost=is_lost)
+    if tally.part:
+        words += f", {tally.part} in part"
+    if tally.extra:
+        words += f", {tally.extra} extra"
+    if tally.held:
+        words += f", {tally.held} held after a stop sign"
+    return DayMark(tally, kind, words)
+
+
+def _state(tally: DayTally, *, is_paused: bool, is_lost: bool) -> tuple[str, str]:
+    if is_paused:
+        return "paused", "paused"
+    if tally.held and not tally.due:
+        return "held", "nothing due"
+    if not tally.due:
+        return "none", "nothing due"
+    counted = f"{tally.done} of {tally.due} done"
+    if tally.done == tally.due:
+        return ("part" if tally.part else "done"), counted
+    if tally.unheard:
+        why = ", the phone's store was lost" if is_lost else ""
+        return "unheard", f"{counted}, {tally.unheard} unheard{why}"
+    if tally.done:
+        return "part", counted
+    return "missed", f"none of {tally.due} done"
+
+
+def calendar(review: ReviewContext) -> tuple[WeekRow, ...]:
+    """Return the window's days by week, the latest week first."""
+    marks = {
+        tally.day: day_mark(
+            tally, is_paused=review.is_paused(tally.day), is_lost=tally.day in review.lost
+        )
+        for tally in review.sessions.days
+    }
+    rows = []
+    for week, adherence in review.sessions.by_week().items():
+        first = adherence.days[0].day
+        monday = first - timedelta(days=first.weekday())
+        days = tuple(marks.get(monday + timedelta(days=n)) for n in range(7))
+        rows.append(WeekRow(week, monday, days, adherence))
+    return tuple(reversed(rows))
+
+
+@dataclass(frozen=True)
+class DoseRow:
+    """Dose adherence of one line or joint; ``key`` opens the days behind it."""
+
+    key: str
+    name: str
+    detail: str
+    tally: DoseTally
+    overdone: int
+
+
+def dose_rows(review: ReviewContext) -> tuple[tuple[DoseRow, ...], tuple[DoseRow, ...]]:
+    """Return the dose of each line, in the order of the plan, and of each joint moved."""
+    lines = newest_lines(review)
+    by_line = review.dose.by_line()
+    of_lines = tuple(
+        DoseRow(
+            key=f"line.{key}.{unit}",
+            name=lines[key].name,
+            detail=_line_detail(lines[key]),
+            tally=by_line[key, unit],
+            overdone=sum(day.is_overdone for day in by_line[key, unit].days),
+        )
+        for key, unit in sorted(by_line, key=lambda item: list(lines).index(item[0]))
+    )
+    of_joints = tuple(
+        DoseRow(
+            key=f"joint.{joint}.{unit}",
+            name=joint.label.capitalize(),
+            detail=UNIT_WORDS[unit],
+            tally=tally,
+            overdone=0,
+        )
+        for (joint, unit), tally in review.dose.by_joint().items()
+    )
+    return of_lines, of_joints
+
+
+def newest_lines(review: ReviewContext) -> dict[str, PrescribedLine]:
+    """Return each line as the newest version has it that has it, in the order of the plan."""
+    lines: dict[str, PrescribedLine] = {}
+    for version in reversed(review.schedule.versions):
+        for line in version.lines:
+            lines.setdefault(line.key, line)
+    return lines
+
+
+def _line_detail(line: PrescribedLine) -> str:
+    step = f", {line.step.label}" if line.step else ""
+    return f"{line.side}{step}, {UNIT_WORDS[line.unit]}"
+
+
+@dataclass(frozen=True)
+class VolumeLine:
+    """One joint or motion of a side over the window's weeks; None in a week without any."""
+
+    key: str
+    name: str
+    weeks: tuple[VolumeRow | None, ...]
+
+
+@dataclass(frozen=True)
+class VolumeTable:
+    """Volume by week: joints moved, joints only loaded, and motions."""
+
+    weeks: tuple[str, ...]
+    joints: tuple[VolumeLine, ...]
+    loaded: tuple[VolumeLine, ...]
+    motions: tuple[VolumeLine, ...]
+
+
+def volume_table(review: ReviewContext) -> VolumeTable:
+    """Return the volume rows as a table with a column for each ISO week of the window."""
+    weeks = tuple(dict.fromkeys(iso_week(tally.day) for tally in review.sessions.days))
+    joints = review.volume.joints
+    return VolumeTable(
+        weeks=weeks,
+        joints=_volume_lines((row for row in joints if row.is_moved), weeks),
+        loaded=_volume_lines((row for row in joints if not row.is_moved), weeks),
+        motions=_volume_lines((row for row in review.volume.rows if row.motion), weeks),
+    )
+
+
+def _volume_lines(rows: Iterable[VolumeRow], weeks: Sequence[str]) -> tuple[VolumeLine, ...]:
+    by_name: dict[tuple[str, str], dict[str, VolumeRow]] = {}
+    for row in rows:
+        what = MOTIONS[row.motion].label if row.motion else row.joint.label
+        key = f"volume.{row.motion or row.joint}.{row.side}.{'moved' if row.is_moved else 'loaded'}"
+        by_name.setdefault((key, f"{what}, {row.side}".capitalize()), {})[row.week] = row
+    return tuple(
+        VolumeLine(key, name, tuple(found.get(week) for week in weeks))
+        for (key, name), found in by_name.items()
+    )
+
+
+@dataclass(frozen=True)
+class Behind:
+    """The line days behind one figure of dose or volume."""
+
+    key: str
+    title: str
+    days: tuple[LineDay, ...]
+
+
+def behind(review: ReviewContext, key: str) -> Behind | None:
+    """Return what a figure is made of; None where the review has no such figure."""
+    lines, joints = dose_rows(review)
+    for row in (*lines, *joints):
+        if row.key == key:
+            return Behind(key, row.name, row.tally.days)
+    for unit, tally in review.dose.by_plan().items():
+        if key == f"plan.{unit}":
+            return Behind(key, f"All lines, {UNIT_WORDS[unit]}", tally.days)
+    table = volume_table(review)
+    for line in (*table.joints, *table.loaded, *table.motions):
+        if line.key == key:
+            found = [day for row in line.weeks if row for day in review.behind(row)]
+            return Behind(key, line.name, tuple(sorted(found, key=lambda day: day.day)))
+    return None
+
+
+@dataclass(frozen=True)
+class PainRow:
+    """A day's scores as they were given, in order of the series."""
+
+    day: date
+    cells: tuple[str, ...]
+
+
+def pain_rows(days: Iterable[DayPain]) -> tuple[PainRow, ...]:
+    """Return the days' scores; several of one day are set side by side."""
+    return tuple(
+        PainRow(day.day, tuple(", ".join(map(str, day.scores(series))) for series in Series))
+        for day in days
+        if any(day.scores(series) for series in Series)
+    )
+
+
+@dataclass(frozen=True)
+class DoneLine:
+    """What a session did of one line, in words."""
+
+    name: str
+    amounts: str
+    load_g: int | None
+    is_confirmed: bool
+
+
+@dataclass(frozen=True)
+class ToldSession:
+    """A session as the page lists it, with what it said before it was corrected."""
+
+    telling: Telling
+    lines: tuple[DoneLine, ...]
+    earlier: tuple["ToldSession", ...]
+    perhaps_same: bool
+
+    @property
+    def entry(self) -> str:
+        """The entry's UUID."""
+        return self.telling.session.entry
+
+    @property
+    def occasion(self) -> str:
+        """Which session of the day it was."""
+        number = self.telling.session.number
+        return f"session {number}" if number else "extra session"
+
+    @property
+    def source(self) -> str:
+        """How it came in, and by whom."""
+        source, by = self.telling.session.source, self.telling.recorded_by
+        return f"{source}, typed by {by}" if by else source
+
+
+def told_sessions(
+    review: ReviewContext, earlier: Mapping[str, Sequence[Telling]]
+) -> tuple[ToldSession, ...]:
+    """Return the window's sessions, the latest first."""
+    names = {key: line.name for key, line in newest_lines(review).items()}
+    doubled = {entry for pair in review.sessions.perhaps_same for entry in pair}
+
+    def told(telling: Telling, before: Sequence[Telling] = ()) -> ToldSession:
+        session = telling.session
+        return ToldSession(
+            telling=telling,
+            lines=tuple(
+                DoneLine(
+                    name=names.get(done.line_key, done.line_key),
+                    amounts=" + ".join(map(str, done.amounts)) or "0",
+                    load_g=done.load_g,
+                    is_confirmed=done.confirmed,
+                )
+                for done in session.performances
+            ),
+            earlier=tuple(told(one) for one in before),
+            perhaps_same=session.entry in doubled,
+        )
+
+    return tuple(
+        told(telling, earlier.get(telling.session.entry, ()))
+        for telling in reversed(review.tellings)
+    )

@@ -1,0 +1,183 @@
+"""The review page, and striking entries out on it."""
+
+from datetime import date
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse, QueryDict
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.safestring import mark_safe
+from django.views.decorators.http import require_POST
+
+from clinic.actions import ActionRefused
+from clinic.http import StaffRequest, render_page, today_in
+from logs.actions import restore_entry, strike_entry
+from logs.forms import DatesForm, StrikeForm
+from logs.models import Entry
+from logs.pain import Series
+from logs.pain_chart import pain_chart, svg
+from logs.queries import earlier_tellings, entry_of
+from logs.review import ReviewContext, review_of
+from logs.review_page import (
+    SHAPES,
+    UNIT_WORDS,
+    behind,
+    calendar,
+    dose_rows,
+    pain_rows,
+    told_sessions,
+    volume_table,
+)
+from logs.review_words import summary, trend_words
+from logs.windows import USUAL, Choice, choices
+from patients.actions import record_view
+from patients.queries import patient_for, zone_of
+from patients.views import person_context
+from plans.queries import Schedule, schedule_of
+from plans.schedule import Window, version_on
+
+FIRST_SESSIONS = 30
+"""How many sessions the page lists before it is asked for all."""
+
+
+def review(request: StaffRequest, pk: int) -> HttpResponse:
+    """One patient's follow-up over a window; ``behind`` names a figure to open."""
+    patient = patient_for(request.user, pk)
+    today = today_in(zone_of(patient))
+    schedule = schedule_of(patient)
+    window, chosen, form = _window(request.GET, schedule, today)
+    found = review_of(patient, window, today, schedule=schedule)
+    opened = behind(found, request.GET.get("behind", ""))
+    context = person_context(patient, "review", today) | {
+        "review": found,
+        "address": _address(chosen, window),
+        "opened": opened,
+    }
+    if opened and request.htmx:
+        return render_page(request, "logs/review.html", context, fragment="behind")
+    record_view(user=request.user, patient=patient, page="review")
+    lines, joints = dose_rows(found)
+    weeks = calendar(found)
+    sessions = told_sessions(found, earlier_tellings(patient))
+    listed = sessions if "sessions" in request.GET else sessions[:FIRST_SESSIONS]
+    context |= {
+        "choices": _choices(schedule, today),
+        "chosen": chosen,
+        "form": form,
+        "sentences": summary(found),
+        "doses": [
+            (f"plan.{unit}", UNIT_WORDS[unit], tally)
+            for unit, tally in found.dose.by_plan().items()
+        ],
+        "overdone": found.dose.overdone,
+        "weeks": weeks,
+        "shapes": [
+            (kind, words)
+            for kind, words in SHAPES.items()
+            if any(mark and mark.kind == kind for week in weeks for mark in week.days)
+        ],
+        "lines": lines,
+        "dose_tables": [("By line", lines), ("By joint", joints)],
+        "volume": volume_table(found),
+        "peak": max((day.peak for day in found.pain if day.peak is not None), default=None),
+        "trends": [
+            (series.value.replace("_", " "), trend_words(trend))
+            for series, trend in found.trends.items()
+        ],
+        "pain_days": pain_rows(found.pain),
+        "chart": _chart(found),
+        "sessions": listed,
+        "sessions_left": len(sessions) - len(listed),
+    }
+    return render_page(request, "logs/review.html", context)
+
+
+def _choices(schedule: Schedule, today: date) -> tuple[Choice, ...]:
+    in_force = version_on(schedule.versions, today)
+    return choices(
+        today=today,
+        version_day=in_force.first_day if in_force else None,
+        first_day=min((version.first_day for version in schedule.versions), default=None),
+    )
+
+
+def _window(query: QueryDict, schedule: Schedule, today: date) -> tuple[Window, str, DatesForm]:
+    """The window that was asked for, its name (empty for two dates), and the form of dates."""
+    named = {choice.key: choice.window for choice in _choices(schedule, today)}
+    if "first_day" in query or "last_day" in query:
+        form = DatesForm(query)
+        if form.is_valid():
+            return form.window(), "", form
+        return named[USUAL], USUAL, form
+    chosen = query.get("window", USUAL)
+    chosen = chosen if chosen in named else USUAL
+    window = named[chosen]
+    return (
+        window,
+        chosen,
+        DatesForm(initial={"first_day": window.first_day, "last_day": window.last_day}),
+    )
+
+
+def _address(chosen: str, window: Window) -> str:
+    """The query that shows this window again."""
+    if chosen:
+        return urlencode({"window": chosen})
+    return urlencode({"first_day": window.first_day, "last_day": window.last_day})
+
+
+def _chart(review: ReviewContext) -> str:
+    """The pain chart; all text in it is escaped by its writer."""
+    shapes = pain_chart(
+        days=review.pain,
+        trend=review.trends[Series.WORST],
+        versions=review.schedule.versions,
+        pauses=review.pauses,
+        window=review.window,
+    )
+    return mark_safe(svg(shapes, "Pain by day: the same numbers stand in the table below"))  # noqa: S308
+
+
+@require_POST
+def entry_strike(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
+    """Strike an entry out with a reason."""
+    entry = _entry(request, pk, uuid)
+    form = StrikeForm(request.POST)
+    try:
+        reason = form.cleaned_data["reason"] if form.is_valid() else ""
+        strike_entry(by=request.user, entry=entry, reason=reason)
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "Struck out. It counts nowhere and stays on record.")
+    return _back(request, pk, uuid)
+
+
+@require_POST
+def entry_restore(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
+    """Let a struck entry count again."""
+    entry = _entry(request, pk, uuid)
+    try:
+        restore_entry(by=request.user, entry=entry)
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "The entry counts again.")
+    return _back(request, pk, uuid)
+
+
+def _entry(request: StaffRequest, pk: int, uuid: UUID) -> Entry:
+    entry = entry_of(patient_for(request.user, pk), uuid)
+    if entry is None:
+        raise Http404("no such entry")
+    return entry
+
+
+def _back(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
+    """To the same window, at the entry."""
+    names = ("window", "first_day", "last_day", "sessions")
+    kept = {name: request.GET[name] for name in names if name in request.GET}
+    query = f"?{urlencode(kept)}" if kept else ""
+    return redirect(f"{reverse('review', args=[pk])}{query}#entry-{uuid}")

@@ -1,0 +1,300 @@
+"""The review page: words in every state, figures that open, strikes, strangers, query count."""
+
+import re
+from datetime import UTC, datetime, timedelta
+from html import unescape
+from uuid import UUID, uuid5
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from clinic.models import AuditRow
+from logs.actions import Performed, Told, mark_heard, record_revision
+from logs.models import Entry
+from plans.actions import add_pause
+from tests.world import FIRST_DAY, issue
+
+NAMES = UUID("33333333-3333-4333-8333-333333333333")
+NOW = datetime(2026, 3, 16, 9, 0, tzinfo=UTC)  # two weeks after the plan began
+TODAY = NOW.date()
+
+
+def day(number):
+    return FIRST_DAY + timedelta(days=number)
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch):
+    """Stop the one clock that views read."""
+    monkeypatch.setattr("clinic.http.timezone.now", lambda: NOW)
+
+
+def tell(world, number, occasion=1, *, name=None, replaces=None, source="paper", **changes):
+    """Store a session of both lines on a day of the plan."""
+    lines = world.version.lines.all()
+    given = {"performances": tuple(Performed(line, (8,)) for line in lines)} | changes
+    name = name or f"{number}/{occasion}/{source}"
+    record_revision(
+        patient=world.patient,
+        entry=uuid5(NAMES, f"{number}/{occasion}/{source}"),
+        revision=uuid5(NAMES, name),
+        replaces=uuid5(NAMES, replaces) if replaces else None,
+        told=Told(day(number), occasion, source, world.version, **given),
+        user=world.therapist,
+    )
+
+
+def heard(world, *numbers):
+    mark_heard(
+        patient=world.patient, days=[day(n) for n in numbers], source="paper", by=world.therapist
+    )
+
+
+@pytest.fixture
+def shown(as_staff, world):
+    """Fetch the review page as text, tags and white space taken out."""
+    client = as_staff(world.therapist)
+
+    def fetch(query="", *, raw=False, **headers):
+        answer = client.get(reverse("review", args=[world.patient.pk]) + query, headers=headers)
+        assert answer.status_code == 200
+        content = answer.content.decode()
+        return content if raw else words(content)
+
+    return fetch
+
+
+def words(content):
+    body = content.partition("<main")[2]
+    text = unescape(re.sub(r"<[^>]+>", " ", body)).replace("\N{NO-BREAK SPACE}", " ")
+    return re.sub(r"\s+", " ", text)
+
+
+def test_with_nothing_told_there_is_no_percentage(shown):
+    text = shown()
+    assert "No percentage: no day with a session due has been heard from yet." in text
+    assert "there is no percentage" in text
+    assert "No pain score was given on these days" in text
+    assert "Nothing was told of these days" in text
+    assert "0 % 0 of" not in text
+
+
+def test_with_nothing_due_it_says_so(shown):
+    text = shown("?first_day=2026-02-01&last_day=2026-02-14")
+    assert "No percentage: nothing was due." in text
+    assert "Nothing was due on these days." in text
+
+
+def test_figures_and_bounds_stand_in_words(shown, world):
+    # Both lines twice a day: 28 due on 14 days and today's 2. Heard: four days, of 8 due 3 done.
+    tell(world, 0, 1, pain_worst=3)
+    tell(world, 0, 2, pain_worst=4)
+    tell(world, 1, 1, pain_worst=6, note="sore")
+    tell(world, 2, None)
+    heard(world, 0, 1, 2, 3)
+    text = shown("?window=version")
+    assert "Sessions done 38 % 3 of 8 due on days heard from" in text
+    # 30 due in all, 22 unheard: 3/30 and 25/30.
+    assert "Between 10 % and 83 % over all days: 22 unheard, 3 of 30 known done." in text
+    assert "1 extra session, never used to make up for a missed one." in text
+    assert "Highest pain 6 of 10" in text
+    assert (
+        "On the days heard from, 3 of 8 sessions due were done (38 %); over all days it is between "
+        "10 % and 83 %, as 22 are still unheard; 1 more was extra. Pain during or after exercise "
+        "was at most 6 of 10, on Tue 3 Mar; worst pain during: too few points to show a trend."
+    ) in text
+
+
+@pytest.mark.parametrize(
+    ("number", "says"),
+    [
+        (0, "Mon 2 Mar: 2 of 2 done"),
+        (1, "Tue 3 Mar: 1 of 2 done"),
+        (2, "Wed 4 Mar: none of 2 done, 1 extra"),
+        (3, "Thu 5 Mar: 2 of 2 done, 1 in part"),
+        (4, "Fri 6 Mar: paused, 1 extra"),
+        (5, "Sat 7 Mar: 1 of 2 done, 1 unheard"),
+        (6, "Sun 8 Mar: 0 of 2 done, 2 unheard"),
+    ],
+)
+def test_each_kind_of_day_has_its_words(shown, world, number, says):
+    tell(world, 0, 1)
+    tell(world, 0, 2)
+    tell(world, 1, 1)
+    tell(world, 2, None)
+    tell(world, 3, 1)
+    tell(world, 3, 2, performances=(Performed(world.version.lines.first(), (8,)),))
+    tell(world, 4, 1)
+    tell(world, 5, 1)
+    add_pause(
+        by=world.therapist,
+        patient=world.patient,
+        first_day=day(4),
+        last_day=day(4),
+        reason="",
+        today=day(4),
+    )
+    heard(world, 0, 1, 2, 3, 4)
+    assert says in shown("?window=version")
+
+
+def test_a_figure_opens_to_the_days_behind_it(shown, world):
+    tell(world, 0, 1)
+    heard(world, 0)
+    key = "line.arm_lift_forward_lying-left.repetitions"
+    whole = shown(f"?window=version&behind={key}")
+    assert "Behind: Arm lift" in whole
+    assert "Mon 2 Mar Arm lift" in whole
+    part = shown(f"?window=version&behind={key}", raw=True, **{"HX-Request": "true"})
+    assert "<html" not in part
+    assert "Behind: Arm lift" in part
+
+
+def test_every_offered_figure_can_be_opened(shown, world):
+    tell(world, 0, 1)
+    heard(world, 0)
+    content = shown("?window=version", raw=True)
+    keys = set(re.findall(r'behind=([^"#]+)"', content))
+    assert any(key.startswith("volume.") for key in keys)
+    assert any(key.startswith("joint.") for key in keys)
+    for key in keys:
+        opened = shown(f"?window=version&behind={key}", raw=True, **{"HX-Request": "true"})
+        assert "2 Mar" in opened, key
+
+
+def test_an_unknown_figure_shows_the_page_alone(shown):
+    assert "Behind:" not in shown("?behind=nothing", **{"HX-Request": "true"})
+
+
+def test_windows_can_be_chosen(shown, world):
+    assert "Review, Tue 17 Feb 2026 to Mon 16 Mar 2026" in shown()
+    assert "Review, Tue 3 Mar 2026 to" in shown("?window=2w")
+    assert "Review, Tue 20 Jan 2026 to" in shown("?window=8w")
+    assert "Review, Mon 2 Mar 2026 to" in shown("?window=all")
+    assert "Review, Tue 17 Feb 2026 to" in shown("?window=nonsense")
+    text = shown("?first_day=2026-03-05&last_day=2026-03-07")
+    assert "Review, Thu 5 Mar 2026 to Sat 7 Mar 2026" in text
+    issue(world.patient, world.therapist, day(7))
+    assert "Review, Mon 9 Mar 2026 to" in shown("?window=version")
+
+
+@pytest.mark.parametrize(
+    ("query", "problem"),
+    [
+        ("?first_day=2026-03-07&last_day=2026-03-05", "This is before the first day."),
+        ("?first_day=2020-03-07&last_day=2026-03-05", "Choose at most 1100 days."),
+        ("?first_day=someday&last_day=2026-03-05", "Enter a valid date."),
+    ],
+)
+def test_wrong_dates_are_named_and_the_usual_days_shown(page, query, problem):
+    text = shown(query)
+    assert problem in text
+    assert "Review, Tue 17 Feb 2026" in text
+
+
+def test_a_correction_keeps_the_earlier_value_visible(shown, world):
+    tell(world, 0, 1, note="first words")
+    tell(world, 0, 1, name="second", replaces="0/1/paper", note="second words")
+    content = shown("?window=version", raw=True)
+    struck = re.search(r"<del>.*?</del>", content, re.DOTALL)[0]
+    assert "first words" in struck
+    assert "second words" not in struck
+    assert "corrected" in words(content)
+
+
+def test_sources_are_labelled_and_doubles_named(shown, world):
+    tell(world, 0, 1)
+    tell(world, 0, 1, source="telephone")
+    heard(world, 0)
+    text = shown("?window=version")
+    assert "paper, typed by Thea Therapist" in text
+    assert "telephone, typed by Thea Therapist" in text
+    assert text.count("perhaps the same as another") == 2
+    assert "1 of 2 due on days heard from" in text
+
+
+def test_an_entry_is_struck_with_a_reason_and_restored(as_staff, shown, world):
+    tell(world, 0, 1)
+    heard(world, 0)
+    entry = Entry.objects.get()
+    client = as_staff(world.therapist)
+    strike = reverse("entry_strike", args=[world.patient.pk, entry.pk])
+    restore = reverse("entry_restore", args=[world.patient.pk, entry.pk])
+    answer = client.post(f"{strike}?window=version&stray=1", {"reason": " "}, follow=True)
+    assert "Write why" in answer.content.decode()
+    answer = client.post(f"{strike}?window=version&stray=1", {"reason": "typed twice"})
+    assert answer["Location"] == (
+        reverse("review", args=[world.patient.pk]) + f"?window=version#entry-{entry.pk}"
+    )
+    text = shown("?window=version")
+    assert "Struck out by Thea Therapist on 16 Mar 2026: typed twice" in text
+    assert "0 of 2 due on days heard from" in text
+    client.post(restore)
+    assert "1 of 2 due on days heard from" in shown("?window=version")
+
+
+@pytest.mark.parametrize("who", ["outsider", "administrator"])
+def test_a_stranger_finds_nothing_and_strikes_nothing(as_staff, world, who):
+    tell(world, 0, 1)
+    entry = Entry.objects.get()
+    client = as_staff(getattr(world, who))
+    assert client.get(reverse("review", args=[world.patient.pk])).status_code == 404
+    for name in ("entry_strike", "entry_restore"):
+        url = reverse(name, args=[world.patient.pk, entry.pk])
+        assert client.post(url, {"reason": "x"}).status_code == 404
+    assert Entry.objects.get().struck_at is None
+
+
+def test_another_patients_entry_is_not_struck_from_here(as_staff, world):
+    from tests.world import PatientFactory, join
+
+    tell(world, 0, 1)
+    other = PatientFactory()
+    join(other, world.therapist)
+    url = reverse("entry_strike", args=[other.pk, Entry.objects.get().pk])
+    assert as_staff(world.therapist).post(url, {"reason": "x"}).status_code == 404
+
+
+def test_opening_the_page_is_on_record(shown, world):
+    shown()
+    row = AuditRow.objects.get(verb="opened", subject="review")
+    assert (row.user, row.patient) == (world.therapist, world.patient.pk)
+
+
+def test_long_lists_are_shown_when_asked_for(shown, world):
+    for number in range(14):
+        for occasion in (1, 2, None):
+            tell(world, number, occasion)
+    assert "Show the other 12" in shown("?window=version")
+    assert shown("?window=version&sessions=all", raw=True).count("<article") == 42
+
+
+def test_what_people_typed_is_escaped(shown, world):
+    tell(world, 0, 1, note="<script>alert(1)</script>")
+    assert "<script>alert" not in shown("?window=version", raw=True)
+
+
+def test_no_style_or_script_stands_in_the_page(shown, world):
+    tell(world, 0, 1, pain_worst=3)
+    content = shown("?window=version", raw=True)
+    assert "style=" not in content
+    assert re.findall(r"<script(?![^>]*\bsrc=)", content) == []
+
+
+def test_the_queries_do_not_grow_with_the_sessions(as_staff, world):
+    client = as_staff(world.therapist)
+    url = reverse("review", args=[world.patient.pk]) + "?window=all"
+    tell(world, 0, 1)
+    client.get(url)
+    with CaptureQueriesContext(
+        connection,
+    ) as few:
+        client.get(url)
+    for number in range(1, 14):
+        tell(world, number, 1)
+    issue(world.patient, world.therapist, day(7))
+    with CaptureQueriesContext(connection) as many:
+        client.get(url)
+    assert len(many) == len(few)
