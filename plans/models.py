@@ -262,3 +262,36 @@ class Pause(models.Model):
 
     def __str__(self) -> str:
         return f"pause from {self.first_day}"
+
+
+class TeachBack(models.Model):
+    """What a patient showed of a line when asked to, and what to watch; never changed.
+
+    The newest one of a line's key speaks for the line, in later versions too.
+    """
+
+    class Shown(models.TextChoices):
+        """How the patient did it."""
+
+        ALONE = "alone", "shows it alone"
+        WITH_HELP = "with_help", "shows it with words or a hand"
+        NOT_YET = "not_yet", "can't show it yet"
+
+    line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="teach_backs")
+    day = models.DateField()
+    shown = models.CharField(max_length=10, choices=Shown)
+    watch = models.CharField("what to watch", max_length=300, blank=True)
+    recorded_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-recorded_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(shown__in=["alone", "with_help", "not_yet"]),
+                name="teach_back_is_known",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"teach-back of {self.line_id}"
