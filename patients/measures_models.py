@@ -11,26 +11,13 @@ from django.db import models
 from django.db.models import Q
 
 from clinic.models import User
+from patients.assessment import Method, NotTested
 
 ONE_SIDE = [("left", "Left"), ("right", "Right")]
 
 
-class NotTested(models.TextChoices):
-    """Why a measure was not taken: an answer like any other."""
-
-    NOT_ALLOWED = "not_allowed", "not allowed yet"
-    PAIN = "pain", "pain"
-    CANNOT_FOLLOW = "cannot_follow", "cannot follow"
-    TONE = "tone", "tone"
-
-
-class Method(models.TextChoices):
-    """What an angle was read with."""
-
-    GONIOMETER = "goniometer", "goniometer"
-    INCLINOMETER = "inclinometer", "inclinometer"
-    BY_EYE = "by_eye", "by eye"
-    SELF_MEASURED = "self_measured", "phone or self-measured"
+REASONS = [(why.value, why.label) for why in NotTested]
+METHODS = [(method.value, method.label) for method in Method]
 
 
 class MeasuredIn(models.TextChoices):
@@ -67,7 +54,7 @@ def _one_side() -> Q:
 
 
 def _reason(field: str) -> Q:
-    return Q(**{f"{field}__in": ["", *NotTested.values]})
+    return Q(**{f"{field}__in": ["", *(why.value for why in NotTested)]})
 
 
 class Assessment(models.Model):
@@ -90,9 +77,9 @@ class Assessment(models.Model):
     )
     correction_reason = models.CharField(max_length=200, blank=True)
     pain_at_rest = models.PositiveSmallIntegerField(null=True)
-    pain_at_rest_not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    pain_at_rest_not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
     pain_on_movement = models.PositiveSmallIntegerField(null=True)
-    pain_on_movement_not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    pain_on_movement_not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
     notes = models.TextField(max_length=4000, blank=True)
 
     class Meta:
@@ -137,17 +124,17 @@ class MotionMeasure(models.Model):
     assessment = models.ForeignKey(Assessment, on_delete=models.PROTECT, related_name="motions")
     motion = models.CharField(max_length=40)
     side = models.CharField(max_length=5, choices=ONE_SIDE)
-    method = models.CharField(max_length=16, choices=Method)
+    method = models.CharField(max_length=16, choices=METHODS)
     measured_in = models.CharField(max_length=16, choices=MeasuredIn, blank=True)
     active_deg = models.SmallIntegerField(null=True)
     active_pain = models.BooleanField(default=False)
-    active_not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    active_not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
     passive_deg = models.SmallIntegerField(null=True)
     passive_pain = models.BooleanField(default=False)
-    passive_not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    passive_not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
     grade = models.CharField(max_length=2, blank=True)
     grade_rank = models.PositiveSmallIntegerField(null=True)
-    grade_not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    grade_not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
 
     class Meta:
         ordering = ["pk"]
@@ -182,7 +169,7 @@ class GripMeasure(models.Model):
     trial_1 = models.DecimalField(max_digits=5, decimal_places=1, null=True)
     trial_2 = models.DecimalField(max_digits=5, decimal_places=1, null=True)
     trial_3 = models.DecimalField(max_digits=5, decimal_places=1, null=True)
-    not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
 
     class Meta:
         ordering = ["pk"]
@@ -217,7 +204,7 @@ class ToneMeasure(models.Model):
     motion = models.CharField(max_length=40)
     side = models.CharField(max_length=5, choices=ONE_SIDE)
     tone = models.CharField(max_length=8, choices=ToneWord, blank=True)
-    not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
 
     class Meta:
         ordering = ["pk"]
@@ -245,7 +232,7 @@ class ActivityScore(models.Model):
     )
     words = models.CharField(max_length=120)
     score = models.PositiveSmallIntegerField(null=True)
-    not_tested = models.CharField(max_length=16, choices=NotTested, blank=True)
+    not_tested = models.CharField(max_length=16, choices=REASONS, blank=True)
 
     class Meta:
         ordering = ["position"]
