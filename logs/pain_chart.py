@@ -15,7 +15,7 @@ from logs.pain import DayPain, PainTrend, Series
 from logs.trend import Shown
 from plans.schedule import PauseSpan, Version, Window, version_on
 
-WIDTH, HEIGHT = 760, 250
+WIDTH, HEIGHT = 560, 232
 LEFT, RIGHT, TOP, BOTTOM = 30, 8, 44, 206
 TONES = {"ink": "#221d26", "quiet": "#5b5363", "line": "#d9d1db", "mark": "#6d2a5f"}
 MARKS = {
@@ -123,7 +123,7 @@ def _axis(days: Sequence[date], x_of: Callable[[date], float]) -> list[Shape]:
     """Ticks: each day of a short window, else Mondays, as many as have room."""
     mondays = [day for day in days if day.weekday() == 0]
     ticks = list(days) if len(days) <= 9 else mondays
-    every = -(-len(ticks) // 12) or 1
+    every = -(-len(ticks) // 8) or 1
     shapes: list[Shape] = []
     for day in ticks[::every]:
         shapes.append(Stroke(x_of(day), BOTTOM, x_of(day), BOTTOM + 5, "quiet"))

@@ -29,6 +29,11 @@ class Scores(NamedTuple):
     pain_next_morning: int | None
     effort: int | None
 
+    @property
+    def has_pain(self) -> bool:
+        """Whether any pain score was given."""
+        return any(score is not None for score in self[:4])
+
 
 class Strike(NamedTuple):
     """Who struck an entry out, when and why."""

@@ -56,8 +56,19 @@ def trend_words(trend: PainTrend) -> str:
         return Shown.TOO_FEW.value
     between = ""
     if trend.lower_per_week is not None and trend.upper_per_week is not None:
-        between = f", 95 % interval {trend.lower_per_week:+.1f} to {trend.upper_per_week:+.1f}"
-    return f"{trend.shows.value} ({trend.per_week:+.1f} a week{between}; indicative)"
+        limits = _signed(trend.lower_per_week), _signed(trend.upper_per_week)
+        between = f", 95\N{NO-BREAK SPACE}% interval {limits[0]} to {limits[1]}"
+    return f"{trend.shows.value} ({_signed(trend.per_week)} a week{between}; indicative)"
+
+
+def _signed(points: float) -> str:
+    """Points with one decimal and their sign; none for 0.
+
+    >>> _signed(-0.44), _signed(0.04), _signed(1)
+    ('−0.4', '0', '+1')
+    """
+    shown = round(points, 1)
+    return f"{shown:+g}".replace("-", "−") if shown else "0"
 
 
 def day_words(day: date) -> str:

@@ -188,7 +188,7 @@ def test_windows_can_be_chosen(shown, world):
         ("?first_day=someday&last_day=2026-03-05", "Enter a valid date."),
     ],
 )
-def test_wrong_dates_are_named_and_the_usual_days_shown(page, query, problem):
+def test_wrong_dates_are_named_and_the_usual_days_shown(shown, query, problem):
     text = shown(query)
     assert problem in text
     assert "Review, Tue 17 Feb 2026" in text
