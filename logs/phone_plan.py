@@ -6,22 +6,28 @@ Names, birth dates and diagnoses have no place here: nothing on the page says wh
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from decimal import Decimal
+from functools import cache
 
+from django.conf import settings
 from django.db.models import Prefetch
-from django.utils.formats import date_format, number_format
-from django.utils.translation import gettext, ngettext, pgettext
+from django.utils.safestring import mark_safe
+from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
 from logs.models import Performance, Revision, Source
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
-from patients.models import Patient, SideChoice
+from patients.models import Patient
 from patients.motions import Effort
 from patients.phones import local_day, owner_key
 from plans.catalogue import DoneBy
-from plans.models import Line, LoadMeans, PlanVersion, UnitChoice
-from plans.queries import exercise_of, pause_spans, pauses_of, schedule_version, versions_of
+from plans.exercise import movement_of
+from plans.figure import still_svg
+from plans.models import Line, PlanVersion
+from plans.plan_page import ShownLine, shown_line
+from plans.queries import pause_spans, pauses_of, schedule_version, versions_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
+from plans.sheet_words import SheetWords, sheet_words
+from plans.stop_signs import Tier, TierWords, read_stop_signs
 
 DAYS_BACK = 1  # yesterday can be put in
 DAYS_AHEAD = 7
@@ -35,14 +41,15 @@ class HomeLine:
     ref: str
     line: Line
     name: str
-    goal: str
-    do: tuple[str, ...]
-    cautions: tuple[str, ...]
-    cue: str
-    dose: str
+    figure: str
+    dose: tuple[str, ...]
     side: str
-    load: str
-    by_helper: bool
+    position: str
+    things: str
+    helper: str
+    do: tuple[str, ...]
+    cue: str
+    cautions: tuple[str, ...]
 
     @property
     def as_json(self) -> dict[str, object]:
@@ -83,24 +90,29 @@ class HomeDay:
 
 
 @dataclass(frozen=True)
+class StopTier:
+    """A tier of stop signs in the patient's language, and whom to ring."""
+
+    number: int
+    words: TierWords
+    telephone: str
+
+
+@dataclass(frozen=True)
 class HomePage:
     """The phone page. ``today_lines`` are read without any script; the others wait for theirs."""
 
     today: HomeDay
+    date: str
     days: tuple[HomeDay, ...]
     today_lines: tuple[HomeLine, ...]
     other_lines: tuple[HomeLine, ...]
     change: PlanVersion | None
     pain_limit: int
     telephone: str
-    emergency_telephone: str
+    stop_signs: tuple[StopTier, ...]
     owner: str
     records: tuple[Record, ...]
-
-    @property
-    def date(self) -> str:
-        """Today in words."""
-        return day_words(self.today.day)
 
     @property
     def score_questions(self) -> tuple[tuple[str, str], ...]:
@@ -134,6 +146,8 @@ class HomePage:
             "for_day": gettext("For {day}"),
             "place": gettext("Exercise {n} of {m}"),
             "all": gettext("All of it: {each}"),
+            "number": gettext("Another number"),
+            "number_or_weight": gettext("Another number or weight"),
             "set": gettext("Set {n}"),
             "amount": gettext("You did"),
             "less": gettext("{name}: less"),
@@ -168,16 +182,16 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
     plan = [schedule_version(version) for version in issued]
     pauses = pause_spans(pauses_of(patient))
     due = occasions(plan, pauses, window)
-    days = {day: home_day(day, plan, pauses, due) for day in window.days()}
+    said = sheet_words(patient.language)
+    days = {day: home_day(day, plan, pauses, due, said) for day in window.days()}
     current = days[today]
     shown = {
         f"{occasion.version}:{key}": by_number[occasion.version]
         for occasion in due
         for key in occasion.line_keys
     }
-    language = patient.language
     lines = [
-        home_line(line, language)
+        home_line(f"{number}:{line.key}", line, said)
         for number in sorted({version.number for version in shown.values()})
         for line in by_number[number].lines.all()
         if f"{number}:{line.key}" in shown
@@ -186,18 +200,48 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
     in_force = by_number.get(current.version) if current.version else None
     profile = clinic_profile()
     episode = patient.episodes.filter(closed_day__isnull=True).first()
+    telephone = (episode.telephone if episode else "") or profile.telephone
+    pain_limit = in_force.pain_limit if in_force else profile.pain_limit
     return HomePage(
         today=current,
+        date=said.day(today),
         days=tuple(days.values()),
         today_lines=tuple(line for line in lines if line.ref in todays),
         other_lines=tuple(line for line in lines if line.ref not in todays),
         change=in_force if in_force and _is_news(in_force, plan, today) else None,
-        pain_limit=in_force.pain_limit if in_force else profile.pain_limit,
-        telephone=(episode.telephone if episode else "") or profile.telephone,
-        emergency_telephone=profile.emergency_telephone,
+        pain_limit=pain_limit,
+        telephone=telephone,
+        stop_signs=tuple(
+            StopTier(
+                number=tier.number,
+                words=tier.words(patient.language, pain_limit),
+                telephone=profile.emergency_telephone if tier.calls == "emergency" else telephone,
+            )
+            for tier in _stop_signs()
+        ),
         owner=owner_key(patient),
         records=told_by_phone(patient, Window(window.first_day, today)),
     )
+
+
+@cache
+def _stop_signs() -> tuple[Tier, ...]:
+    return read_stop_signs(settings.BASE_DIR / "fixtures" / "stop_signs.toml")
+
+
+# A revision never changes, and its hash names its content: each step is drawn once a process.
+_drawn: dict[tuple[str, Effort, str, str], str] = {}
+
+
+def _figure(shown: ShownLine, title: str) -> str:
+    """Return the picture of a line's step as SVG; empty where it has no poses to draw."""
+    if not shown.step.poses:
+        return ""
+    key = (shown.line.revision.table_hash, shown.step.effort, shown.line.side, title)
+    if key not in _drawn:
+        movement = movement_of(shown.exercise, shown.step)
+        _drawn[key] = mark_safe(still_svg(movement, shown.line.side, title=title))  # noqa: S308 - drawn by us, title escaped
+    return _drawn[key]
 
 
 def _is_news(version: PlanVersion, plan: Sequence[Version], today: date) -> bool:
@@ -208,7 +252,11 @@ def _is_news(version: PlanVersion, plan: Sequence[Version], today: date) -> bool
 
 
 def home_day(
-    day: date, plan: Sequence[Version], pauses: Sequence[PauseSpan], due: Sequence[Occasion]
+    day: date,
+    plan: Sequence[Version],
+    pauses: Sequence[PauseSpan],
+    due: Sequence[Occasion],
+    said: SheetWords,
 ) -> HomeDay:
     """Return what a day asks for. The rest, the end and a pause of a plan are told apart."""
     version = version_on(plan, day)
@@ -221,7 +269,7 @@ def home_day(
         words = gettext("Your plan has ended. If you have a question, ring the clinic.")
     elif pause and pause.last_day:
         words = gettext("Your exercises are paused until the end of %(day)s. Rest well.") % {
-            "day": day_words(pause.last_day)
+            "day": said.day(pause.last_day)
         }
     elif pause:
         words = gettext("Your exercises are paused. The clinic will tell you when to go on.")
@@ -229,97 +277,33 @@ def home_day(
         later = next((occasion.day for occasion in due if occasion.day > day), None)
         words = gettext("No exercises today.")
         if later:
-            words += " " + gettext("The next are on %(day)s.") % {"day": day_words(later)}
+            words += " " + gettext("The next are on %(day)s.") % {"day": said.day(later)}
     return HomeDay(
         day=day, version=version.number if version else None, occasions=here, words=words
     )
 
 
-def day_words(day: date) -> str:
-    """Return a day as people say it, in the language that is switched on: Wednesday 4 March."""
-    return date_format(day, pgettext("a day, in date format letters", "l j F"))
-
-
-def home_line(line: Line, language: str) -> HomeLine:
-    """Return a line in the patient's words."""
-    exercise = exercise_of(line.revision)
-    words = exercise.words(language)
-    step = exercise.step(Effort.from_key(line.step)) if line.step else None
+def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
+    """Return a line in the patient's words, the same as on the sheet."""
+    shown = shown_line(line)
+    told = shown.exercise.words(words.language)
+    things = (*shown.exercise.equipment, *shown.step.equipment)
     return HomeLine(
-        ref=f"{line.version.number}:{line.key}",
+        ref=ref,
         line=line,
-        name=words.name,
-        goal=words.goal,
-        do=step.words(language).do if step else (),
-        cautions=words.cautions,
-        cue=words.cue,
-        dose=dose_words(line),
-        side=side_words(line.side),
-        load=load_words(line),
-        by_helper=step is not None and step.done_by is DoneBy.HELPER,
+        name=told.name,
+        figure=_figure(shown, told.name),
+        dose=words.dose(shown.dose).sentences,
+        side=words.side(line.side, sided=shown.exercise.sided),
+        position=words.positions[shown.step.position],
+        things=words.you_need.format(things=words.things(things)) if things else "",
+        helper=words.helper.format(name=words.your_helper)
+        if shown.step.done_by is DoneBy.HELPER
+        else "",
+        do=shown.step.words(words.language).do,
+        cue=told.cue,
+        cautions=told.cautions,
     )
-
-
-def dose_words(line: Line) -> str:
-    """Return the dose of one session in plain words of the language that is switched on."""
-    low, high, sets = line.amount_low, line.amount_high, line.sets
-    amount = (
-        str(low) if low == high else gettext("%(low)d to %(high)d") % {"low": low, "high": high}
-    )
-    match line.unit:
-        case UnitChoice.SECONDS:
-            each = gettext("Hold for %(amount)s seconds.") % {"amount": amount}
-        case UnitChoice.MINUTES:
-            each = gettext("%(amount)s minutes.") % {"amount": amount}
-        case _:
-            each = gettext("%(amount)s times.") % {"amount": amount}
-    words = [each]
-    if line.hold_s:
-        words.append(
-            ngettext(
-                "Hold each for %(count)d second.", "Hold each for %(count)d seconds.", line.hold_s
-            )
-            % {"count": line.hold_s}
-        )
-    if sets > 1:
-        words.append(gettext("Do this %(sets)d times over.") % {"sets": sets})
-        if line.rest_s:
-            words.append(gettext("Rest %(count)d seconds in between.") % {"count": line.rest_s})
-    return " ".join(words)
-
-
-def side_words(side: str) -> str:
-    """Return which arm, in the language that is switched on."""
-    match side:
-        case SideChoice.LEFT:
-            return gettext("Left arm")
-        case SideChoice.RIGHT:
-            return gettext("Right arm")
-        case _:
-            return gettext("Both arms")
-
-
-def load_words(line: Line) -> str:
-    """Return the load with what gives it, or nothing."""
-    kilograms = (
-        number_format((Decimal(line.load_g) / 1000).normalize(), use_l10n=True)
-        if line.load_g
-        else ""
-    )
-    match line.load_means:
-        case LoadMeans.HELD:
-            words = gettext("Weight in your hand")
-        case LoadMeans.CUFF:
-            words = gettext("Weight strapped on")
-        case LoadMeans.BAND:
-            words = gettext("With the band")
-        case LoadMeans.PUTTY:
-            words = gettext("With the putty")
-        case LoadMeans.OTHER_HAND:
-            words = gettext("Against your other hand")
-        case _:
-            return ""
-    return f"{words}: {kilograms}\N{NO-BREAK SPACE}kg" if kilograms else words
 
 
 def told_by_phone(patient: Patient, window: Window) -> tuple[Record, ...]:

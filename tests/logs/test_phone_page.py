@@ -8,15 +8,13 @@ from uuid import uuid4
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone, translation
+from django.utils import timezone
 
-from logs.phone_plan import dose_words, load_words
 from patients import phones
-from patients.models import Phone, PhoneStore
+from patients.models import HomeHelper, Phone, PhoneStore
 from plans.actions import add_pause, new_draft, put_in_force
-from plans.models import Line
 from tests.logs.homes import ORIGIN, enrol_home
-from tests.world import PatientFactory, issue, make_line, revision_of
+from tests.world import PatientFactory, issue, make_line
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)  # a Wednesday
 
@@ -203,26 +201,35 @@ def test_a_change_that_is_still_to_come_is_not_told_yet(home, world):
     assert "twice as often" not in page_of(home)
 
 
-def test_a_load_is_named_in_the_patients_numbers(home, world):
+def test_a_load_and_its_hold_are_named_in_the_patients_numbers(world):
     world.patient.language = "es"
     world.patient.save()
-    line = Line(
-        revision=revision_of("elbow_bend_sitting"),
-        load_g=1500,
-        load_means="held",
-        unit="repetitions",
-        amount_low=8,
-        amount_high=8,
-        sets=2,
-        hold_s=5,
-        rest_s=60,
-    )
-    with translation.override("es"):
-        assert load_words(line).endswith(": 1,5\N{NO-BREAK SPACE}kg")
-    with translation.override("en"):
-        assert dose_words(line) == (
-            "8 times. Hold each for 5 seconds. Do this 2 times over. Rest 60 seconds in between."
-        )
+    line = {"load_g": 1500, "load_means": "held", "hold_s": 5, "sets": 2, "rest_s": 60}
+    issue(world.patient, world.therapist, date(2026, 3, 4), [line])
+    page = page_of(enrol_home(world.patient))
+    assert "2 series de 8 a 10 veces." in page
+    assert "Mantenga cada una 5 segundos." in page
+    assert "una pesa de 1,5 kg." in page
+
+
+def test_a_helper_at_home_is_never_named(world):
+    helper = HomeHelper.objects.create(patient=world.patient, name="Juniper Vale")
+    line = {"home_helper": helper, "step": "passive"}
+    issue(world.patient, world.therapist, date(2026, 3, 4), [line])
+    page = page_of(enrol_home(world.patient))
+    assert "With the help of your helper." in page
+    assert "Juniper" not in page
+
+
+def test_stop_signs_stand_on_the_page_each_tier_with_whom_to_ring(home, world):
+    page = page_of(home)
+    assert "Nobody is watching this page. Ring now." in page
+    assert page.count('<section class="tier') == 3
+    assert 'href="tel:112"' in page
+    assert "Your pain goes above 4." in page
+    world.episode.telephone = "01632 960199"
+    world.episode.save()
+    assert page_of(home).count('href="tel:01632960199"') >= 2
 
 
 def test_the_page_asks_the_database_as_often_for_many_lines_as_for_few(

@@ -1,5 +1,6 @@
 // The enrolment page: the secret stands after the #, which only this script reads and sends.
 (() => {
+  document.querySelector("[data-no-script]").hidden = true;
   const button = document.querySelector("[data-join]");
   const secret = location.hash.slice(1);
   const say = (name) => {

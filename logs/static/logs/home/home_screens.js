@@ -24,6 +24,8 @@ home.find = (selector, within = document) => within.querySelector(selector);
 home.all = (selector, within = document) => [...within.querySelectorAll(selector)];
 
 home.screens = (() => {
+  home.find("[data-no-script]").hidden = true;
+  home.find("[data-reading-heading]").hidden = false;
   const screens = home.all("[data-screen]");
   let present = "";
   let beforeStop = "today";

@@ -54,11 +54,9 @@ home.send = (() => {
     }
     busy = true;
     clearTimeout(timer);
+    again = false;
     try {
-      do {
-        again = false;
-        while (await sendWaiting());
-      } while (again);
+      while (await sendWaiting());
       wait_ms = 0;
       const pending = home.store.pending();
       await post("/home/report", { store: home.store.id(), pending, zone: home.zone() });
@@ -72,6 +70,7 @@ home.send = (() => {
       }
     } finally {
       busy = false;
+      if (again) flush();
     }
   }
 

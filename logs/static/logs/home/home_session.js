@@ -96,9 +96,15 @@ home.session = (() => {
     const screen = find("[data-screen=exercise]");
     const number = session.lines.indexOf(ref) + 1;
     find("[data-place]", screen).textContent = home.say("place", { n: number, m: session.lines.length });
-    find("[data-exercise]", screen).replaceChildren(article(ref));
+    const words = article(ref);
+    const heading = document.createElement("h1"); // it heads the screen here, not a list
+    heading.tabIndex = -1;
+    heading.textContent = line.name;
+    find("h2", words).replaceWith(heading);
+    find("[data-exercise]", screen).replaceChildren(words);
     const each = Array(line.sets).fill(home.amount(line, line.low)).join(", ");
     find("[data-all]", screen).textContent = home.say("all", { each });
+    find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");
     const told = session.performances[ref];
     for (const button of home.all("[data-all], [data-number], [data-none]", screen))
       button.setAttribute("aria-pressed", String(told !== undefined && button.matches(sort(line, told))));
@@ -113,10 +119,12 @@ home.session = (() => {
 
   function showNote() {
     showYesterday();
-    const worst = Math.max(session.record.pain_worst ?? 0, session.record.pain_after ?? 0);
-    find("[data-above-limit]").hidden = worst <= home.data.pain_limit;
+    find("[data-above-limit]").hidden = !isAboveLimit(session.record);
     home.screens.show("note");
   }
+
+  const isAboveLimit = (record) =>
+    Math.max(record.pain_worst ?? 0, record.pain_after ?? 0) > home.data.pain_limit;
 
   const ref = () => steps()[session.step];
 
@@ -159,5 +167,5 @@ home.session = (() => {
   for (const name of ["exercise", "note"])
     find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
   find("[data-save]").addEventListener("click", save);
-  return { begin, resume };
+  return { begin, resume, isAboveLimit };
 })();

@@ -60,6 +60,7 @@ home.today = (() => {
     find(".date").textContent = home.dayWords(day);
     find("[data-today]").hidden = false;
     find("[data-wrong-day]").hidden = here !== undefined;
+    find("[data-today-limit]").hidden = !told(day).some(home.session.isAboveLimit);
     const plain = find("[data-day-words]");
     plain.textContent = here?.words ?? "";
     plain.hidden = !here?.words;
