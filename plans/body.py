@@ -306,6 +306,31 @@ def chair(eye: Eye) -> list[Shape]:
     return [*far_first, *posts, _blob(eye, [rest], "wood"), *seat]
 
 
+def chair_back(eye: Eye, top: Vector) -> list[Shape]:
+    """A chair seen from behind by somebody who stands and holds its back at ``top``."""
+    x, y, z = top
+    down = FLOOR_STANDING_M
+    posts = [
+        _rod(eye, (x, y + side * 0.20, z - 0.02), (x - 0.02, y + side * 0.20, down), 0.018, "wood")
+        for side in (1, -1)
+    ]
+    front = [
+        _rod(
+            eye,
+            (x + 0.42, y + side * 0.20, down + 0.42),
+            (x + 0.42, y + side * 0.20, down),
+            0.017,
+            "wood",
+        )
+        for side in (1, -1)
+    ]
+    seat = Block((x, y - 0.22, down + 0.42), (x + 0.45, y + 0.22, down + 0.455), "wood").shapes(eye)
+    rest: list[Ball] = [
+        ((x, y + side * 0.20, z - 0.03 - 0.18 * i), 0.022) for i in (0, 1) for side in (1, -1)
+    ]
+    return [*front, *seat, *posts, _blob(eye, [rest], "wood")]
+
+
 def table(eye: Eye, low: Vector, high: Vector, floor_m: float) -> list[Shape]:
     """A table whose top reaches from ``low`` to ``high`` (its upper side at ``high``'s height)."""
     corners = [

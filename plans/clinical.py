@@ -55,10 +55,14 @@ def shoulder_flexion(upper: Floats) -> Floats:
 
 
 def shoulder_abduction(upper: Floats) -> Floats:
-    """Elevation in the planes about the frontal one; adduction is below 0."""
+    """Elevation in the planes about the frontal one; adduction is below 0.
+
+    An arm lifted to the front and across is flexed and horizontally adducted; only within 30
+    degrees of the frontal plane on the other side is it adducted.
+    """
     elevation, plane = elevation_deg(upper), plane_deg(upper)
     abducted = np.abs(plane) <= 60 + 1e-9
-    adducted = np.abs(plane) >= 120 - 1e-9
+    adducted = np.abs(plane) >= 150 - 1e-9
     angle = np.where(abducted, elevation, np.where(adducted, -elevation, np.nan))
     return _at_the_ends(angle, elevation)
 

@@ -67,7 +67,7 @@ HELD_THINGS = {
     "paper": "paper",
 }
 """What an exercise's equipment puts in the weak hand, or round its wrist."""
-HELPS_AT = ("elbow", "forearm", "wrist", "hand")
+HELPS_AT = ("elbow", "forearm", "wrist", "hand", "finger")
 DEFAULT_BODY = Body()
 
 
@@ -131,6 +131,7 @@ class Movement:
     other_arm: str = "rests"
     holds: str = ""
     anchor_m: tuple[float, float, float] | None = None
+    press: tuple[float, float, float] | None = None
     equipment: tuple[str, ...] = ()
     load_means: str | None = None
     view: str | None = None
@@ -334,14 +335,17 @@ def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str
     return allowed[0]
 
 
-def _anchor(value: object, problems: list[str]) -> tuple[float, float, float] | None:
+def _triple(
+    first: Mapping[str, object], name: str, problems: list[str]
+) -> tuple[float, float, float] | None:
+    value = first.get(name)
     if value is None:
         return None
-    if isinstance(value, list | tuple) and len(value) == 3:
-        numbers = [each for each in value if isinstance(each, int | float)]
-        if len(numbers) == 3:
-            return (float(numbers[0]), float(numbers[1]), float(numbers[2]))
-    problems.append("pose 1: anchor must be three numbers: front, up and right of the hips (m)")
+    if isinstance(value, list | tuple):
+        numbers = [float(each) for each in value if isinstance(each, int | float)]
+        if len(numbers) == len(value) == 3:
+            return (numbers[0], numbers[1], numbers[2])
+    problems.append(f"pose 1: {name} must be three numbers: to the front, up and right")
     return None
 
 
@@ -392,7 +396,8 @@ def read_movement(table: Mapping[str, object], *, where: str) -> Movement:
         helps_at=_choice(first.get("helps_at", "wrist"), HELPS_AT, "helps_at", problems),
         other_arm=_choice(first.get("other", other), OTHER_ARM, "other", problems),
         holds=_choice(first.get("holds", holds), HOLDS, "holds", problems),
-        anchor_m=_anchor(first.get("anchor"), problems),
+        anchor_m=_triple(first, "anchor", problems),
+        press=_triple(first, "press", problems),
         equipment=equipment,
         load_means=load_means if isinstance(load_means, str) else None,
         view=view if isinstance(view, str) else None,

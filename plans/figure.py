@@ -32,7 +32,7 @@ from plans.shapes import (
     drawing,
     svg,
 )
-from plans.space import Vector, length, minus, mix
+from plans.space import Vector, length, minus, mix, plus
 
 if TYPE_CHECKING:
     from reportlab.graphics.shapes import Drawing
@@ -132,7 +132,7 @@ def compose(movement: Movement, side: Side | str, *, at_s: float | None = None) 
     arrow = _arrow(scene, start, end, both_ways)
     if at_s is None:
         shapes = [*background]
-        if _far(ghost, main):
+        if _far(ghost, main) and not scene.goes_round:
             shapes += scene.ghost_shapes(ghost)
         shapes += scene.moving_shapes(main)
         shapes += [*marks, *arrow]
@@ -266,25 +266,25 @@ def _rings(scene: Scene, limb: Limb) -> list[Ring]:
 
 def _arrow(scene: Scene, start: float, end: float, both_ways: bool) -> list[Shape]:
     """The way from the pale pose to the whole one, beside the limb, with a head where it ends."""
+    close = scene.view.close
+    clear, width, least = (0.022, 0.0042, 0.035) if close else (0.085, 0.016, 0.13)
+    if scene.movement.press:
+        return _press(scene, width)
     times, all_limbs = scene.track
     low, high = min(start, end), max(start, end)
     chosen = [limb for at_s, limb in zip(times, all_limbs, strict=True) if low <= at_s <= high]
-    path = [scene.eye.flat(_tracer(scene, limb)) for limb in all_limbs]
-    loop = _goes_round(path)
-    if not loop:
-        path = [scene.eye.flat(_tracer(scene, limb)) for limb in chosen]
-        if start > end:
-            path.reverse()
+    loop = scene.goes_round
+    path = [scene.eye.flat(_tracer(scene, limb)) for limb in (all_limbs if loop else chosen)]
+    if start > end and not loop:
+        path.reverse()
     if len(path) < 2 or _long(path) < 0.004:
         return []
-    close = scene.view.close
-    clear, width, least = (0.022, 0.0042, 0.035) if close else (0.085, 0.016, 0.13)
     pivots = [scene.eye.flat(_pivot(scene, limb)) for limb in chosen]
     pivot = (
         sum(x for x, _ in pivots) / max(1, len(pivots)),
         sum(y for _, y in pivots) / max(1, len(pivots)),
     )
-    path = path[: max(2, round(len(path) * 0.9))] if loop else _beside(path, pivot, clear)
+    path = _round(path, pivot, clear) if loop else _beside(path, pivot, clear)
     if not (loop or close):
         path = _outside(path, scene)
     path = _trimmed(path, 0.10 if not loop else 0.0, 3.6 * width)
@@ -295,16 +295,27 @@ def _arrow(scene: Scene, start: float, end: float, both_ways: bool) -> list[Shap
     return [casing, Line(points, "arm", width, head=True, tail=both_ways and not loop)]
 
 
+def _press(scene: Scene, width: float) -> list[Shape]:
+    """A short arrow that ends at the hand: which way it presses without moving."""
+    limb = scene.limb_at(0.0)
+    front, up, right = scene.movement.press or (0.0, 0.0, 0.0)
+    way = minus(scene.frame.at(front, up, right), scene.frame.at(0, 0, 0))
+    begins = scene.eye.flat(plus(limb.grip, way, -0.30))
+    ends = scene.eye.flat(plus(limb.grip, way, -0.14))
+    points = (begins, ends)
+    return [Line(points, "paper", width * 2.0), Line(points, "arm", width, head=True)]
+
+
 def _long(path: Sequence[Point]) -> float:
     return sum(math.dist(one, other) for one, other in pairwise(path))
 
 
-def _goes_round(path: Sequence[Point]) -> bool:
-    """Whether a closed way encloses an area, as a circle or a square drawn in the air."""
-    area = sum(x * ny - nx * y for (x, y), (nx, ny) in pairwise([*path, path[0]])) / 2
-    xs, ys = [x for x, _ in path], [y for _, y in path]
-    whole = (max(xs) - min(xs)) * (max(ys) - min(ys))
-    return whole > 1e-5 and abs(area) > 0.35 * whole
+def _round(path: list[Point], pivot: Point, clear: float) -> list[Point]:
+    """Most of a way that closes, beyond the fingertips and at least large enough to be seen."""
+    middle = (sum(x for x, _ in path) / len(path), sum(y for _, y in path) / len(path))
+    reach = math.dist(middle, pivot) or 1.0
+    out = ((middle[0] - pivot[0]) / reach * clear, (middle[1] - pivot[1]) / reach * clear)
+    return [(x + out[0], y + out[1]) for x, y in path[: round(len(path) * 0.88)]]
 
 
 def _beside(path: list[Point], pivot: Point, clear: float) -> list[Point]:

@@ -162,6 +162,7 @@ def hold_point(limb: Limb, helps_at: str) -> tuple[Vector, Vector, float]:
         "forearm": (mix(limb.elbow, limb.wrist, 0.55), along, 0.034),
         "elbow": (plus(limb.elbow, upper, -0.06), upper, 0.045),
         "hand": (plus(limb.wrist, limb.ahead, 0.06), limb.ahead, 0.028),
+        "finger": (limb.fingers["index"][1], limb.ahead, 0.014),
     }
     return places[helps_at]
 
@@ -174,26 +175,31 @@ class Grasp:
     fingers: tuple[tuple[Ball, ...], ...]
 
 
-def grasp(place: Vector, along: Vector, thick_m: float, wrist: Vector, eye: Eye) -> Grasp:
+def grasp(
+    place: Vector, along: Vector, thick_m: float, wrist: Vector, eye: Eye, *, count: int = 4
+) -> Grasp:
     """A hand that comes from ``wrist`` and closes round a limb at ``place``.
 
-    The palm lies on the side it comes from; four fingers cross the limb on the eye's side.
+    The palm lies on the side it comes from; ``count`` fingers cross the limb on the eye's side:
+    four round an arm, two on a finger.
     """
     towards_eye = eye.axes[2]
     over = unit(plus(towards_eye, along, -dot(towards_eye, along)))
     come = minus(wrist, place)
     come = plus(come, along, -dot(come, along))
     side = unit(plus(come, over, -dot(come, over)))
-    knuckles = plus(plus(place, side, thick_m + 0.012), over, 0.012)
-    ends = (plus(knuckles, along, 0.028), plus(knuckles, along, -0.028))
+    away = 0.012 if count == 4 else 0.034
+    knuckles = plus(plus(place, side, thick_m + away), over, 0.012)
+    half = 0.028 if count == 4 else 0.012
+    ends = (plus(knuckles, along, half), plus(knuckles, along, -half))
     fingers = []
-    for index in range(4):
-        step = 0.0200 * (index - 1.5)
+    for index in range(count):
+        step = 0.0200 * (index - (count - 1) / 2)
         start = plus(knuckles, along, step)
         top = plus(plus(place, over, thick_m + 0.006), along, step)
         end = plus(plus(top, side, -thick_m * 0.62), over, -0.008)
-        fingers.append(((start, 0.0120), (top, 0.0120)))
-        fingers.append(((top, 0.0120), (end, 0.0110)))
+        fingers.append(((start, 0.0120), (top, 0.0115)))
+        fingers.append(((top, 0.0115), (end, 0.0105)))
     return Grasp(palm=((wrist, 0.026), (ends[0], 0.018), (ends[1], 0.018)), fingers=tuple(fingers))
 
 
@@ -253,7 +259,8 @@ def close_hand(
 ) -> dict[str, Blob]:
     """A hand seen near by: palm with forearm, each finger and the thumb, by name.
 
-    The digits of ``moving`` (or with ``whole`` all) have the arm's tone; ``faint`` draws a ghost.
+    The digits of ``moving`` have the arm's tone; with ``whole`` all of it has, and more of the
+    forearm is seen. ``faint`` draws a ghost.
     """
 
     def tone(part: str) -> str:
@@ -262,7 +269,7 @@ def close_hand(
     edge = "grey" if faint else "ink"
     index, little = limb.fingers["index"], limb.fingers["little"]
     along = unit(minus(limb.wrist, limb.elbow))
-    back = plus(limb.wrist, along, -0.11)
+    back = plus(limb.wrist, along, -0.11 if whole else -0.045)
     heel = [
         plus(plus(limb.wrist, limb.ahead, 0.014), limb.thumb_side, 0.020 * side) for side in (1, -1)
     ]
@@ -273,8 +280,12 @@ def close_hand(
         (plus(limb.fingers["middle"][0], limb.ahead, -0.004), 0.0130),
         (plus(little[0], limb.ahead, -0.004), 0.0115),
     ]
-    forearm: list[Ball] = [(back, 0.029), (plus(limb.wrist, limb.ahead, 0.004), 0.0225)]
-    cuff: list[Ball] = [(plus(back, along, -0.035), 0.039), (plus(back, along, 0.012), 0.036)]
+    thick = 0.029 if whole else 0.026
+    forearm: list[Ball] = [(back, thick), (plus(limb.wrist, limb.ahead, 0.004), 0.0225)]
+    cuff: list[Ball] = [
+        (plus(back, along, -0.025), thick + 0.009),
+        (plus(back, along, 0.012), thick + 0.006),
+    ]
     parts = {
         "sleeve": Blob((eye.hull(cuff),), "ghost" if faint else "shirt", edge, CLOSE_EDGE_M),
         "palm": Blob((eye.hull(palm), eye.hull(forearm)), tone("palm"), edge, CLOSE_EDGE_M),

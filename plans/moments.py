@@ -204,7 +204,7 @@ def friction_nm(
     a part that stands still rubs on nothing.
     """
     result = np.zeros((len(arm.shoulder), len(AXES)))
-    if not support.rests or len(times_s) < 2:
+    if not support.rests or times_s[-1] <= times_s[0]:
         return result
     vectors, centres = axis_vectors(arm), _axis_centres(arm)
     for place, newtons, part in _pressing(arm, parts, load, support):

@@ -17,7 +17,8 @@ The first may also say how the arm is carried and seen:
 * ``other``: what the other arm does: ``rests``, ``helps``, ``same`` (mirrors), holds the other end
   of a ``stick`` or ``band``, ``leans`` on a table; or a ``helper`` holds the arm;
 * ``holds``: what the weak hand holds, if not what the equipment says; ``anchor``: where the other
-  end of a band is, to the front, up and right of the hips (m);
+  end of a band is, to the front, up and right of the hips (m); ``press``: which way a hold that
+  doesn't move presses, in the same directions;
 * ``view``: from where the figure is drawn, if not as the exercise says.
 
 >>> first, last = read_poses([{"at": 0}, {"at": 2, "elbow": 90}], "sitting", problems=[])
@@ -43,7 +44,7 @@ AT_EASE: dict[str, dict[str, float]] = {
 }
 """The arm at ease in each position, with a relaxed hand."""
 
-SETTINGS = ("rests", "help", "helps_at", "other", "holds", "anchor", "view")
+SETTINGS = ("rests", "help", "helps_at", "other", "holds", "anchor", "press", "view")
 
 
 @dataclass(frozen=True)

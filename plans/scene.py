@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,8 +23,11 @@ from plans.views import View, view_of
 
 BODY = Body()
 
+HANDRAIL_M = (0.44, 0.22, 0.0)
+"""The middle of the back of a chair that somebody who stands holds on to."""
+
 OTHER_AT_EASE: dict[str, dict[str, float]] = {
-    "sitting": {"elevation": 22, "plane": 88, "elbow": 58, "supination": -70},
+    "sitting": {"elevation": 20, "plane": 98, "rotation": -26, "elbow": 68, "supination": -70},
     "sitting_at_table": {"elevation": 38, "plane": 75, "elbow": 52, "supination": -75},
     "lying_side": {"elevation": 75, "plane": 95, "elbow": 100},
 }
@@ -104,6 +108,8 @@ class Scene:
             shapes += body.bed(self.eye, BED_M[position], head_x)
         if position.startswith("sitting"):
             shapes += body.chair(self.eye)
+        if position == "standing" and "chair" in self.movement.equipment:
+            shapes += body.chair_back(self.eye, HANDRAIL_M)
         if "wall" in self.movement.equipment:
             shapes += body.wall(self.eye, self._wall_x(), self.floor_m)
         layers = [*self.person_layers]
@@ -140,6 +146,8 @@ class Scene:
         pose = angles(SHAPES["straight"])
         base = limbs.mirrored(limbs.limbs_of(pose, self.movement.chain(pose))[0], self.frame)
         target = plus(plus(base.shoulder, (1, 0, 0), 0.22), (0, 0, -1), 0.46)
+        if self.movement.position == "standing":
+            target = (HANDRAIL_M[0] - 0.09, HANDRAIL_M[1], HANDRAIL_M[2] + 0.05)
         elbow, wrist = limbs.reaching(base.shoulder, target, (-0.3, 0.6, 0.0))
         return _with_hand(base, elbow, wrist, (1.0, 0.0, 0.0), (0.0, 0.0, -1.0))
 
@@ -189,10 +197,10 @@ class Scene:
         ahead = unit(minus(limb.wrist, limb.elbow))
         if ahead[2] > 0.8:  # the forearm stands up: the table lies under the elbow, out of sight
             return []
-        reach = -0.03 if self._hand_over_edge() else 0.24
-        low_x = limb.wrist[0] - 0.15
-        low = (low_x, limb.wrist[1] - 0.13, top - 0.018)
-        high = (limb.wrist[0] + reach, limb.wrist[1] + 0.13, top)
+        reach = -0.03 if self._hand_over_edge() else 0.21
+        low_x = limb.wrist[0] - (0.14 if self.whole_hand else 0.05)
+        low = (low_x, limb.wrist[1] - 0.11, top - 0.014)
+        high = (limb.wrist[0] + reach, limb.wrist[1] + 0.11, top)
         return [
             Poly(shape.points, shape.tone, shape.edge, limbs.CLOSE_EDGE_M)
             for shape in body.Block(low, high, "wood").shapes(self.eye)
@@ -206,6 +214,8 @@ class Scene:
             return []
         _, all_limbs = self.track
         places = [point for limb in all_limbs for point in (limb.elbow, limb.wrist, limb.tip)]
+        if self.movement.position == "lying_side" and min(p[1] for p in places) > -0.30:
+            return []  # it lies along the body, which is what it rests on
         xs, ys = [p[0] for p in places], [p[1] for p in places]
         top = self.rest_height_m
         low_x, high_x, low_y = min(xs) - 0.05, max(xs) + 0.05, min(ys) - 0.05
@@ -241,11 +251,22 @@ class Scene:
         """Whether more than digits moves, so that the whole hand is in the arm's tone."""
         return bool({Joint.FOREARM, Joint.WRIST} & set(self.moved_joints))
 
+    @cached_property
+    def goes_round(self) -> bool:
+        """Whether the fingertips draw a circle or a square, and so have no start worth showing."""
+        _, all_limbs = self.track
+        path = [self.eye.flat(limb.tip) for limb in all_limbs]
+        area = sum(x * ny - nx * y for (x, y), (nx, ny) in pairwise([*path, path[0]])) / 2
+        whole = 1.0
+        for axis in (0, 1):
+            whole *= max(point[axis] for point in path) - min(point[axis] for point in path)
+        return whole > 1e-5 and abs(area) > 0.35 * whole
+
     def ghost_shapes(self, limb: Limb) -> list[Blob]:
         """The weak arm as a pale copy."""
         if not self.view.close:
             return [limbs.ghost(self.eye, limbs.arm_balls(limb))]
-        parts = limbs.close_hand(self.eye, limb, (), whole=True, faint=True)
+        parts = limbs.close_hand(self.eye, limb, (), whole=self.whole_hand, faint=True)
         return [parts[name] for name in limbs.far_first(self.eye, limb)]
 
     def _held(self, limb: Limb, first: Limb) -> tuple[list[Blob], list[Blob]]:
@@ -275,8 +296,8 @@ class Scene:
         elif holds == "ball":
             under = [limbs.blob(eye, [[(plus(limb.grip, limb.palm, 0.006), 0.027)]], "thing")]
         elif holds == "card":
-            middle = plus(limb.fingers["index"][-1], limb.ahead, 0.035)
-            under = [limbs.sheet(eye, middle, limb.ahead, limb.thumb_side, 0.04)]
+            middle = plus(limb.fingers["middle"][-1], limb.ahead, 0.030)
+            under = [limbs.sheet(eye, middle, limb.ahead, limb.thumb_side, 0.048)]
         elif holds == "paper":
             middle = mix(limb.fingers["index"][-1], limb.thumb[-1], 0.5)
             under = [limbs.sheet(eye, plus(middle, limb.ahead, 0.03), limb.ahead, along, 0.035)]
@@ -333,12 +354,16 @@ class Scene:
             across = cross(eye.axes[2], along)
             way = across if dot(across, self.frame.right) <= 0 else minus((0, 0, 0), across)
             way = unit(plus(way, (0.0, 0.0, -1.0), 0.35))
-            wrist = plus(place, way, 0.095)
-            back = plus(wrist, way, 0.10)
-            held = limbs.grasp(place, along, thick, wrist, eye)
+            wrist = plus(place, way, 0.095 if self.movement.helps_at != "finger" else 0.115)
+            back = plus(wrist, way, 0.07)
+            count = 2 if self.movement.helps_at == "finger" else 4
+            held = limbs.grasp(place, along, thick, wrist, eye, count=count)
             arm = limbs.blob(eye, [[(back, 0.030), (wrist, 0.024)], held.palm], "help")
-            return [_edged(arm, edge)], [
-                _edged(limbs.blob(eye, held.fingers[i : i + 2], "help"), edge) for i in (0, 2, 4, 6)
+            cuff: list[Ball] = [(plus(back, way, -0.008), 0.036), (plus(back, way, 0.03), 0.039)]
+            sleeve = limbs.blob(eye, [cuff], "sleeve")
+            return [_edged(arm, edge), _edged(sleeve, edge)], [
+                _edged(limbs.blob(eye, held.fingers[2 * i : 2 * i + 2], "help"), edge)
+                for i in range(count)
             ]
         pose = angles(SHAPES["relaxed"])
         base = limbs.mirrored(limbs.limbs_of(pose, self.movement.chain(pose))[0], self.frame)
@@ -361,10 +386,11 @@ class Scene:
         """Where the other hand holds in a near view: the forearm, the palm, or a finger."""
         along = unit(minus(limb.wrist, limb.elbow))
         if self.movement.helps_at == "hand":
-            points = limb.fingers["middle"]
-            if set(self.moved_joints) <= {Joint.FINGERS, Joint.THUMB}:
-                return mix(points[1], points[2], 0.3), unit(minus(points[2], points[1])), 0.016
             return plus(limb.wrist, limb.ahead, 0.062), limb.ahead, 0.020
+        if self.movement.helps_at == "finger":
+            digits = self.moving_digits or ["index"]
+            points = limb.thumb if digits[0] == "thumb" else limb.fingers[digits[0]]
+            return mix(points[1], points[2], 0.5), unit(minus(points[2], points[1])), 0.011
         return plus(limb.wrist, along, -0.04), along, 0.026
 
     def _helper(self, limb: Limb) -> tuple[list[Blob], list[Blob]]:

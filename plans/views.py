@@ -19,24 +19,35 @@ class View:
 
 
 VIEWS: dict[str, View] = {
-    # Sitting and standing: from the working side, half from the front, from the front.
+    # Sitting and standing: from the working side, half from the front, from the front, from
+    # high in front, and from the front of the other side.
     "side": View(Camera(20, 9)),
     "slant": View(Camera(46, 10)),
+    "slant_high": View(Camera(38, 30)),
     "front": View(Camera(74, 8)),
-    # Lying: from the working side, and from high above it.
+    "front_above": View(Camera(66, 38)),
+    "across": View(Camera(112, 8)),
+    # Lying: from the working side, from high above it, from the other side, from the head.
     "beside": View(Camera(10, 20)),
+    "beside_high": View(Camera(12, 40)),
     "above": View(Camera(6, 58)),
-    # Lying on the side: the face is towards the eye.
+    "beside_far": View(Camera(168, 20)),
+    "from_head": View(Camera(-62, 30)),
+    # Lying on the side: the face is towards the eye; from high above; from nearer the head.
     "facing": View(Camera(-8, 24)),
     "facing_above": View(Camera(-6, 52)),
+    "facing_head": View(Camera(44, 20)),
     # A hand that points up, its palm to the middle: from the thumb's side, and on to the palm.
     "thumb_side": View(Camera(-116, 12), close=True),
+    "upright_above": View(Camera(-128, 40), close=True),
     "palm": View(Camera(-158, 10), close=True),
-    # A forearm that lies to the front: from the little finger's side, from ahead, from above.
+    # A forearm that lies to the front: from its outer side, from ahead, from above, and from
+    # the palm's side when the thumb is up.
     "forearm_side": View(Camera(14, 14), close=True),
+    "forearm_slant": View(Camera(40, 26), close=True),
     "forearm_ahead": View(Camera(62, 20), close=True),
     "forearm_above": View(Camera(22, 56), close=True),
-    "forearm_thumb_side": View(Camera(-158, 22), close=True),
+    "forearm_palm": View(Camera(-158, 22), close=True),
 }
 
 DEFAULTS: dict[str, str] = {

@@ -1,12 +1,15 @@
 """Movements read from poses: what is refused, and range, load, work and time of what is not."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from patients.motions import Joint
-from plans.exercise import MovementError, read_movement
+from patients.motions import Effort, Joint
+from plans.catalogue import Kind, read_folder
+from plans.exercise import MovementError, movement_of, read_movement
 from plans.poses import between
 from plans.segments import Body
 
@@ -187,3 +190,47 @@ def test_time_is_pace_hold_and_rest():
     assert lift.duration_s(sets=1, amount=10) == 60
     assert lift.duration_s(sets=2, amount=10, pace_s=4, hold_s=5, rest_s=30) == 210
     assert lift.duration_s(sets=2, amount=20, unit="seconds", rest_s=10) == 50
+
+
+FIXTURES = read_folder(Path("fixtures/exercises"))
+LADDERS = [
+    (exercise, step)
+    for exercise in FIXTURES
+    if exercise.kind is Kind.POSES
+    for step in exercise.steps
+]
+
+
+@pytest.mark.parametrize(
+    ("exercise", "step"), LADDERS, ids=[f"{e.key}-{s.effort.key}" for e, s in LADDERS]
+)
+def test_every_step_of_the_catalogue_can_be_done_and_does_what_it_claims(exercise, step):
+    moved = movement_of(exercise, step)
+    assert set(exercise.moves) <= moved.moved()
+    if exercise.unit == "repetitions":
+        assert moved.own_pace_s > 0
+        assert moved.own_pace_s == exercise.dose.pace_s
+
+
+def test_on_a_ladder_gravity_reduced_steps_ask_less_than_active_ones():
+    compared = 0
+    for exercise, step in LADDERS:
+        if step.effort is not Effort.GRAVITY_REDUCED:
+            continue
+        active = next((s for s in exercise.steps if s.effort is Effort.ACTIVE), None)
+        if active is None:
+            continue
+        asked = [
+            max(
+                (
+                    peak.moment_nm
+                    for peak in movement_of(exercise, each).group_peaks(friction=0.0)
+                    if peak.group in exercise.moves
+                ),
+                default=0.0,
+            )
+            for each in (step, active)
+        ]
+        assert asked[0] <= asked[1] + 0.05, exercise.key
+        compared += 1
+    assert compared >= 8
