@@ -19,7 +19,7 @@ from plans.poses import AT_EASE
 from plans.segments import Body
 from plans.shapes import Blob, Poly, Shape
 from plans.space import Ball, Frame, Vector, cross, dot, length, minus, mix, plus, unit
-from plans.views import View, view_of
+from plans.cameras import View, view_of
 
 BODY = Body()
 
@@ -360,8 +360,7 @@ class Scene:
             held = limbs.grasp(place, along, thick, wrist, eye, count=count)
             arm = limbs.blob(eye, [[(back, 0.030), (wrist, 0.024)], held.palm], "help")
             cuff: list[Ball] = [(plus(back, way, -0.008), 0.036), (plus(back, way, 0.03), 0.039)]
-            sleeve = limbs.blob(eye, [cuff], "sleeve")
-            return [_edged(arm, edge), _edged(sleeve, edge)], [
+            return [_edged(arm, edge), _edged(limbs.blob(eye, [cuff], "sleeve"), edge)], [
                 _edged(limbs.blob(eye, held.fingers[2 * i : 2 * i + 2], "help"), edge)
                 for i in range(count)
             ]
