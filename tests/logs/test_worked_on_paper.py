@@ -2,8 +2,8 @@
 
 The plan (PAPER-1, left): version 1 from Monday 2 March asks twice a day for a set of 8–10 lifts,
 and on Monday, Wednesday and Friday for two sets of 8–10 elbow bends with 1 kg. Version 2, from
-Monday 9 March, asks twice a day for two sets of lifts. Thursday 5 and Friday 6 March are paused. Nobody
-knows of Sunday 8 and Saturday 14. Today is Sunday 15 March, which is not over.
+Monday 9 March, asks twice a day for two sets of lifts. Thursday 5 and Friday 6 March are paused.
+Nobody knows of Sunday 8 and Saturday 14. Today is Sunday 15 March, which is not over.
 
     day     due  done  extra  lifts done       credit  of
     Mon  2   2    2      0    8 | 10             16    16
