@@ -134,7 +134,10 @@ class DayFacts:
     ) -> "DayFacts":
         """Sort what is given by day; see ``Given``."""
         past = window.until(today)
-        days = past.days() if past else ()
+        in_force = [
+            (day, version.number if version else None)
+            for day, version in (versions_by_day(versions, past) if past else ())
+        ]
         held = frozenset(held)
         due: dict[date, list[Occasion]] = defaultdict(list)
         held_due: dict[date, int] = defaultdict(int)
@@ -144,12 +147,9 @@ class DayFacts:
             else:
                 due[occasion.day].append(occasion)
         return cls(
-            days=days,
+            days=tuple(day for day, _ in in_force),
             today=today,
-            in_force={
-                day: version.number if version else None
-                for day, version in versions_by_day(versions, days)
-            },
+            in_force=dict(in_force),
             lines={
                 version.number: {line.key: line for line in version.lines}
                 for version in sorted(versions, key=lambda version: version.number)

@@ -144,10 +144,6 @@ class Version:
         """The first day on which it may be in force."""
         return max(self.effective_day, self.in_force_from or self.effective_day)
 
-    def line(self, key: str) -> PrescribedLine | None:
-        """Its line of that key, if it has one."""
-        return next((line for line in self.lines if line.key == key), None)
-
 
 @dataclass(frozen=True, slots=True)
 class PauseSpan:
@@ -187,15 +183,13 @@ def version_on(versions: Iterable[Version], day: date) -> Version | None:
 
 
 def versions_by_day(
-    versions: Sequence[Version], days: Iterable[date]
+    versions: Sequence[Version], window: Window
 ) -> Iterator[tuple[date, Version | None]]:
-    """Yield each of the days, which are in order, with the version in force on it."""
-    changes = sorted({version.first_day for version in versions}, reverse=True)
+    """Yield each day of the window with the version in force on it."""
+    changes = {window.first_day, *(version.first_day for version in versions)}
     in_force = None
-    for day in days:
-        if changes and changes[-1] <= day:
-            while changes and changes[-1] <= day:
-                changes.pop()
+    for day in window.days():
+        if day in changes:
             in_force = version_on(versions, day)
         yield day, in_force
 
@@ -211,7 +205,7 @@ def occasions(
     """
     found: list[Occasion] = []
     known: dict[tuple[int, int], tuple[tuple[str, ...], ...]] = {}
-    for day, version in versions_by_day(versions, window.days()):
+    for day, version in versions_by_day(versions, window):
         if version is None or any(day in pause for pause in pauses):
             continue
         shape = (version.number, day.weekday())

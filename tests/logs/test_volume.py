@@ -60,6 +60,11 @@ class TestMeasures:
         assert row.performed == Amounts(tension_s=50.0)
         assert row.prescribed == Amounts(tension_s=7 * 2 * 60.0)
 
+    def test_holds_and_repetitions_of_one_motion_stand_beside_each_other(self):
+        lines = (line("a", unit=Unit.SECONDS), line("b", pace_s=4))
+        row = only(found(*lines, sessions=[session(1, 1, done("a", 20), done("b", 5))]).rows)
+        assert (row.performed.repetitions, row.performed.tension_s) == (5, 20 + 5 * 4)
+
     @pytest.mark.parametrize("unit", [Unit.MINUTES, Unit.TIMES])
     def test_activities_are_no_volume(self, unit):
         assert found(line(unit=unit), sessions=[session(1, 1)]).rows == ()
@@ -101,14 +106,14 @@ class TestModel:
 
     def test_the_highest_moment_of_the_week_counts(self):
         def by_load(of_line, load_g):
-            return {Joint.SHOULDER: Demand(1.0, load_g / 100)}
+            return {Joint.SHOULDER: Demand(1.0, load_g / 1000)}
 
         sessions = [
             session(1, 1, done("a", 8, load_g=900)),
             session(2, 1, done("a", 8, load_g=300)),
         ]
         row = only(found(line(), sessions=sessions, demand_of=by_load).rows)
-        assert row.performed.peak_moment_nm == 9.0
+        assert row.performed.peak_moment_nm == 0.9
 
     def test_a_hold_does_no_work_but_has_a_moment(self):
         hold = line(unit=Unit.SECONDS, amount_low=30)

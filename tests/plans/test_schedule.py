@@ -146,6 +146,7 @@ class TestOccasions:
 def test_a_pause_recorded_after_it_began_is_back_dated():
     assert PauseSpan(day(1), day(5), recorded_day=day(3)).is_back_dated
     assert not PauseSpan(day(3), day(5), recorded_day=day(3)).is_back_dated
+    assert not PauseSpan(day(3), day(5), recorded_day=day(1)).is_back_dated
     assert not PauseSpan(day(3), day(5)).is_back_dated
 
 
