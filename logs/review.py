@@ -86,7 +86,7 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Eight queries, of which the schedule takes three unless it is given.
+    Nine queries, of which the schedule takes four unless it is given.
     """
     schedule = schedule or schedule_of(patient)
     tellings = tellings_in(patient, window)

@@ -15,6 +15,11 @@ from patients.motions import Effort
 EVERY_DAY = 0b111_1111
 
 
+def weekday_set(weekdays: int) -> frozenset[int]:
+    """Return the days, Monday 0 to Sunday 6, of a number with a bit a day, Monday lowest."""
+    return frozenset(day for day in range(7) if weekdays & (1 << day))
+
+
 class StepChoice(models.TextChoices):
     """The steps of a ladder, for forms and columns."""
 
@@ -234,7 +239,7 @@ class Line(models.Model):
     @property
     def weekday_set(self) -> frozenset[int]:
         """The days it is due on, Monday 0 to Sunday 6."""
-        return frozenset(day for day in range(7) if self.weekdays & (1 << day))
+        return weekday_set(self.weekdays)
 
 
 class Pause(models.Model):

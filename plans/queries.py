@@ -1,15 +1,19 @@
 """Reads of the catalogue and of plans; rows become the plain values that computing takes."""
 
 import json
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
+from typing import Any
 
 from django.db.models import (
     Count,
     F,
     OuterRef,
     Prefetch,
+    Q,
     QuerySet,
     Subquery,
     prefetch_related_objects,
@@ -18,7 +22,7 @@ from django.db.models import (
 from patients.models import Patient
 from patients.motions import Effort, Side
 from plans import catalogue
-from plans.models import ExerciseRevision, Line, Pause, PlanVersion
+from plans.models import ExerciseRevision, Line, Pause, PlanVersion, weekday_set
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
 from plans.search import Indexed, indexed
 
@@ -151,26 +155,50 @@ def pause_history(patient: Patient) -> QuerySet[Pause]:
     )
 
 
+_DOSE_FIELDS = (
+    "key",
+    "step",
+    "side",
+    "unit",
+    "sets",
+    "amount_low",
+    "amount_high",
+    "hold_s",
+    "pace_s",
+    "load_g",
+    "sessions_per_day",
+    "weekdays",
+)
+
+
 def prescribed_line(line: Line) -> PrescribedLine:
     """Return a line as the value that computing takes."""
-    exercise = exercise_of(line.revision)
+    return _prescribed(
+        exercise_of(line.revision), **{field: getattr(line, field) for field in _DOSE_FIELDS}
+    )
+
+
+def _prescribed(
+    exercise: catalogue.Exercise,
+    *,
+    step: str,
+    side: str,
+    unit: str,
+    pace_s: Decimal,
+    weekdays: int,
+    **dose: Any,
+) -> PrescribedLine:
     return PrescribedLine(
-        key=line.key,
         exercise=exercise.key,
         name=exercise.words("en").name,
-        side=Side(line.side),
-        step=Effort.from_key(line.step) if line.step else None,
-        unit=Unit(line.unit),
-        sets=line.sets,
-        amount_low=line.amount_low,
-        amount_high=line.amount_high,
-        hold_s=line.hold_s,
-        pace_s=float(line.pace_s),
-        load_g=line.load_g,
-        sessions_per_day=line.sessions_per_day,
-        weekdays=line.weekday_set,
+        side=Side(side),
+        step=Effort.from_key(step) if step else None,
+        unit=Unit(unit),
+        pace_s=float(pace_s),
+        weekdays=weekday_set(weekdays),
         moves=exercise.moves,
         loads=tuple(joint.value for joint in exercise.loads),
+        **dose,
     )
 
 
@@ -199,12 +227,41 @@ class Schedule:
 
 
 def schedule_of(patient: Patient) -> Schedule:
-    """Return a patient's issued versions and pauses as plain values (three queries)."""
-    issued = versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number")
-    return Schedule(
-        versions=tuple(schedule_version(version) for version in issued),
-        pauses=pause_spans(pauses_of(patient)),
-    )
+    """Return a patient's issued versions and pauses as plain values (four queries)."""
+    return schedules_of([patient.pk]).get(patient.pk, Schedule((), ()))
+
+
+def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
+    """Return patients' issued versions and pauses, by patient (four queries); all for None."""
+    mine = Q() if patients is None else Q(patient__in=patients)
+    issued = PlanVersion.objects.filter(mine, state=PlanVersion.State.ISSUED)
+    in_issued = Line.objects.filter(version__in=issued.order_by())
+    exercises = {
+        revision.pk: exercise_of(revision)
+        for revision in ExerciseRevision.objects.filter(
+            pk__in=in_issued.order_by().values("revision")
+        )
+    }
+    lines: dict[int, list[PrescribedLine]] = defaultdict(list)
+    rows = in_issued.order_by("version", "position", "pk")
+    for version, revision, *dose in rows.values_list("version", "revision", *_DOSE_FIELDS):
+        line = _prescribed(exercises[revision], **dict(zip(_DOSE_FIELDS, dose, strict=True)))
+        lines[version].append(line)
+    versions: dict[int, list[Version]] = defaultdict(list)
+    for pk, patient, number, day in issued.order_by("number").values_list(
+        "pk", "patient", "number", "effective_day"
+    ):
+        if day is not None:  # an issued version has its day: the database sees to it
+            versions[patient].append(Version(number, day, tuple(lines[pk])))
+    pauses: dict[int, list[PauseSpan]] = defaultdict(list)
+    standing = Pause.objects.filter(mine, struck_at__isnull=True).order_by("first_day", "pk")
+    spans = standing.values_list("patient", "first_day", "last_day", "recorded_day")
+    for patient, first_day, last_day, recorded_day in spans:
+        pauses[patient].append(PauseSpan(first_day, last_day, recorded_day))
+    return {
+        patient: Schedule(tuple(versions[patient]), tuple(pauses[patient]))
+        for patient in versions.keys() | pauses.keys()
+    }
 
 
 def waiting_versions() -> QuerySet[PlanVersion]:
