@@ -3,6 +3,7 @@
 from django.http import Http404, HttpResponse
 
 from clinic.http import StaffRequest, render_page
+from patients.motions import Side
 from plans import queries
 from plans.forms import SearchForm
 from plans.plan_page import ShownExercise, shown_exercises
@@ -30,7 +31,7 @@ def exercise(request: StaffRequest, key: str) -> HttpResponse:
     near = {entry.exercise.key: entry.exercise for entry in queries.searchable_exercises()}
     context = {
         "section": "exercises",
-        "shown": ShownExercise(this, this.steps[0].effort),
+        "shown": ShownExercise(this, this.steps[0].effort, Side.RIGHT),
         "revision": revision,
         "easier": shown_exercises([near[this.easier]] if this.easier in near else []),
         "harder": shown_exercises([near[this.harder]] if this.harder in near else []),

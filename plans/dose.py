@@ -38,6 +38,7 @@ _MEANS_WORDS = {
     "putty": "putty",
     "other_hand": "against the other hand",
 }
+_DETAILS = ("hold", "pace", "rest", "load")
 _TIMES_A_DAY = {1: "once a day", 2: "twice a day"}
 
 
@@ -81,6 +82,11 @@ class LineDose:
     def days(self) -> str:
         """The days of the week."""
         return weekday_words(self.weekdays)
+
+    @property
+    def details(self) -> str:
+        """How a set is done: hold, pace, rest and load, as far as they are given."""
+        return ", ".join(words for label, words in self.facts if words and label in _DETAILS)
 
     @property
     def facts(self) -> tuple[tuple[str, str], ...]:
@@ -161,11 +167,15 @@ class PlanTime:
 
 
 def minutes_words(low_s: float, high_s: float) -> str:
-    """Return a span of seconds in begun minutes.
+    """Return a span of seconds in begun minutes; from two hours on in tenths of hours.
 
     >>> minutes_words(500, 640), minutes_words(50, 55)
     ('9–11 min', '1 min')
+    >>> minutes_words(13_900, 17_300)
+    '3.9–4.8 h'
     """
+    if low_s >= 2 * 3600:
+        return f"{'–'.join(dict.fromkeys((f'{low_s / 3600:.1f}', f'{high_s / 3600:.1f}')))} h"
     ends = dict.fromkeys((ceil(low_s / 60), ceil(high_s / 60)))
     return f"{'–'.join(map(str, ends))} min"
 

@@ -48,10 +48,12 @@ def draft(request: StaffRequest, pk: int) -> HttpResponse:
         return redirect("plan_version", pk=pk, version_pk=version.pk)
     version.patient = patient
     today = today_in(zone_of(patient))
-    opened = request.GET.get("open", "")
+    opened, closed = request.GET.get("open", ""), request.GET.get("closed", "")
     line = next((line for line in version.lines.all() if str(line.pk) == opened), None)
     line_form = _line_form(None, line, version) if line else None
-    context = _lines(request, patient, version, today, line_form=line_form)
+    context = _lines(request, patient, version, today, line_form=line_form) | {
+        "focused": next((ln.pk for ln in version.lines.all() if str(ln.pk) == closed), None),
+    }
     if not request.htmx:
         record_view(user=request.user, patient=patient, page="draft")
         context |= person_context(patient, "plan", today) | _found(request, patient)
@@ -61,12 +63,20 @@ def draft(request: StaffRequest, pk: int) -> HttpResponse:
 def _found(request: StaffRequest, patient: Patient) -> dict[str, object]:
     """Return the search and what it finds (one query)."""
     form = SearchForm(request.GET)
-    hits = found_exercises(queries.searchable_exercises(), form.wanted())
+    wanted = form.wanted()
+    hits = found_exercises(queries.searchable_exercises(), wanted)
+    opens = any((wanted.words, wanted.joint, wanted.position, wanted.effort))
     return {
         "patient": patient,
         "search": form,
         "words": form.cleaned_data.get("q", ""),
-        "hits": [ShownExercise(hit.exercise, hit.effort) for hit in hits[:HITS_SHOWN]],
+        "hits": [
+            # Only the first of a search stands open, so only its pictures are worth their weight.
+            ShownExercise(
+                hit.exercise, hit.effort, patient.affected_side if opens and not place else ""
+            )
+            for place, hit in enumerate(hits[:HITS_SHOWN])
+        ],
         "hit_count": len(hits),
     }
 
@@ -79,7 +89,6 @@ def _lines(
     *,
     line_form: LineForm | None = None,
     issue_form: IssueForm | None = None,
-    focused: int | None = None,
 ) -> dict[str, object]:
     """Return the draft's side of the page (two queries)."""
     shown = shown_version(version)
@@ -92,7 +101,6 @@ def _lines(
         "line_form": line_form,
         "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
         "removed": removed if removed.get("version") == version.pk else None,
-        "focused": focused,
     }
 
 
@@ -138,8 +146,17 @@ def _sent_to(request: StaffRequest, url: str) -> HttpResponse:
     return HttpResponseClientRedirect(url) if request.htmx else HttpResponseRedirect(url)
 
 
-def _answer(request: StaffRequest, patient: Patient, line: Line | None = None) -> HttpResponse:
-    """Answer the lines as they now stand (htmx), or go back to the page, at the line."""
+def _answer(
+    request: StaffRequest,
+    patient: Patient,
+    line: Line | None = None,
+    *,
+    takes_focus: bool = False,
+) -> HttpResponse:
+    """Answer the lines as they now stand (htmx), or go back to the page, at the line.
+
+    The focus stays where it was, unless what had it is gone and the line takes it.
+    """
     if not request.htmx:
         anchor = f"#line-{line.pk}" if line else "#lines"
         return redirect(reverse("draft", args=[patient.pk]) + anchor)
@@ -147,7 +164,10 @@ def _answer(request: StaffRequest, patient: Patient, line: Line | None = None) -
     if version is None:
         return _sent_to(request, reverse("plan", args=[patient.pk]))
     today = today_in(zone_of(patient))
-    context = _lines(request, patient, version, today, focused=line.pk if line else None)
+    context = _lines(request, patient, version, today) | {
+        "fresh": line.pk if line else None,
+        "focused": line.pk if line and takes_focus else None,
+    }
     return render_page(request, TEMPLATE, context, fragment="lines")
 
 
@@ -246,7 +266,7 @@ def line_change(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
     if form.is_valid():
         actions.change_line(by=request.user, line=line, changes=form.changes())
         messages.success(request, f"Saved {shown_line(line).title}.")
-        return _answer(request, patient, line)
+        return _answer(request, patient, line, takes_focus=True)
     today = today_in(zone_of(patient))
     context = _lines(request, patient, line.version, today, line_form=form)
     if request.htmx:
@@ -297,8 +317,11 @@ def line_remove(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
         "title": shown_line(line).title,
         "fields": actions.line_fields(line),
     }
+    lines = list(line.version.lines.all())
+    at = lines.index(line)
+    neighbours = lines[at + 1 :] or lines[:at][::-1]
     actions.remove_line(by=request.user, line=line)
-    return _answer(request, patient)
+    return _answer(request, patient, neighbours[0] if neighbours else None, takes_focus=True)
 
 
 @draft_action

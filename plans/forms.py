@@ -82,13 +82,11 @@ class LineForm(forms.ModelForm):
             "home_helper",
         ]
         labels = {
-            "amount_low": "From",
-            "amount_high": "To",
             "hold_s": "Hold, s",
-            "pace_s": "Pace, s each",
+            "pace_s": "Pace, s",
             "rest_s": "Rest, s",
             "load_means": "Load by",
-            "sessions_per_day": "Sessions a day",
+            "sessions_per_day": "Per day",
             "note_patient": "Note to the patient",
             "note_staff": "Note for staff",
             "home_helper": "Done with",
@@ -103,6 +101,9 @@ class LineForm(forms.ModelForm):
         self.fields["step"] = forms.ChoiceField(
             choices=[(s.effort.key, labels[s.effort.key]) for s in self.exercise.steps]
         )
+        unit = "Reps" if self.exercise.unit == "repetitions" else self.exercise.unit.capitalize()
+        self.fields["amount_low"].label = f"{unit} from"
+        self.fields["amount_high"].label = "to"
         if not self.exercise.sided:
             self.fields["side"] = forms.ChoiceField(choices=[("both", "Both")])
         self.fields["load_means"] = forms.ChoiceField(
@@ -120,7 +121,7 @@ class LineForm(forms.ModelForm):
             (Decimal(instance.load_g) / 1000).normalize() if instance.load_g else None
         )
         self.initial["days"] = sorted(instance.weekday_set)
-        self.initial["pace_s"] = f"{instance.pace_s:g}" if instance.pace_s else 0
+        self.initial["pace_s"] = f"{float(instance.pace_s):g}"
 
     def clean(self) -> dict[str, object]:
         """Refuse a dose that contradicts itself."""

@@ -8,20 +8,25 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
+from django.utils.safestring import mark_safe
+
 from patients.models import Patient
 from patients.motions import MOTIONS, Effort
 from plans import catalogue, queries
 from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
 from plans.dose import LineDose, PlanTime, dose_gaps, plan_time
+from plans.exercise import movement_of
+from plans.figure import still_svg
 from plans.models import Line, Pause, PlanVersion
 from plans.schedule import Unit
 
 
 @dataclass(frozen=True)
 class ShownStep:
-    """A step of a ladder with its words for staff."""
+    """A step of a ladder with its words for staff, and its picture where there is one."""
 
     step: catalogue.Step
+    figure: str = ""
 
     @property
     def do(self) -> tuple[str, ...]:
@@ -51,14 +56,14 @@ class ShownLine:
     @property
     def told(self) -> ShownStep:
         """The line's step with what the patient is told."""
-        return ShownStep(self.step)
+        return ShownStep(self.step, step_figure(self.exercise, self.step, self.line.side))
 
     @property
     def side(self) -> str:
         """The side in words; nothing for an exercise of the whole body or of both hands."""
         if not self.exercise.sided:
             return ""
-        return "both sides" if self.line.side == "both" else f"{self.line.side} side"
+        return "both sides" if self.line.side == "both" else self.line.side
 
     @property
     def title(self) -> str:
@@ -153,6 +158,22 @@ class PlanPage:
     paused_today: Pause | None
 
 
+# Drawn once a process: a step's picture follows from its table and the side alone.
+_drawn: dict[tuple[str, str], str] = {}
+
+
+def step_figure(exercise: catalogue.Exercise, step: catalogue.Step, side: str) -> str:
+    """Return a step's picture as SVG for that side; empty where it has no poses to draw."""
+    if not step.poses:
+        return ""
+    key = (repr((exercise.key, exercise.equipment, exercise.view, step)), side)
+    if key not in _drawn:
+        title = f"{exercise.words('en').name}, {step.effort.label}"
+        drawn = still_svg(movement_of(exercise, step), side, title=title)
+        _drawn[key] = mark_safe(drawn)  # noqa: S308 - drawn by us, its title escaped
+    return _drawn[key]
+
+
 def shown_line(line: Line) -> ShownLine:
     """Return a line in words (no query where the line came with its revision and people)."""
     exercise = queries.exercise_of(line.revision)
@@ -230,6 +251,7 @@ class ShownExercise:
 
     exercise: catalogue.Exercise
     effort: Effort
+    drawn_for: str = ""
 
     @property
     def words(self) -> catalogue.Words:
@@ -238,8 +260,13 @@ class ShownExercise:
 
     @property
     def steps(self) -> tuple[ShownStep, ...]:
-        """Its ladder, from the lowest step."""
-        return tuple(map(ShownStep, self.exercise.steps))
+        """Its ladder, from the lowest step, with pictures for the side that is asked for."""
+        return tuple(
+            ShownStep(
+                step, step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else ""
+            )
+            for step in self.exercise.steps
+        )
 
     @property
     def motions(self) -> str:

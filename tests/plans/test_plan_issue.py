@@ -172,7 +172,7 @@ def test_a_supervisor_signs(as_staff, world, draft):
     waiting.refresh_from_db()
     assert waiting.signed_by == world.supervisor
     text = client.get(url("plan_version", world, waiting.pk)).content.decode()
-    assert "Signed by" in text
+    assert "Sue Supervisor, " in text
 
 
 def test_a_supervisor_sends_back_with_a_note_that_stands_on_the_draft(as_staff, world, draft):

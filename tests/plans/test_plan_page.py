@@ -52,7 +52,7 @@ def test_the_plan_in_force_stands_in_words(as_staff, world):
     text = plan_text(as_staff(world.therapist), world)
     for words in (
         "Version 2, in force",
-        "left side",
+        '<span class="quiet small">left</span>',
         "resisted",
         "2 × 6–9",
         "hold 3 s",
@@ -64,7 +64,7 @@ def test_the_plan_in_force_stands_in_words(as_staff, world):
         "Watch the trunk",
         "With Ivy Quill",
         "Weak left arm after a stroke",
-        "Stop above 4 of 10",
+        "stop above 4 of 10",
         "Thea Therapist",
         "Mon 2 Mar 2026",
     ):

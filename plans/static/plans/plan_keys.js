@@ -71,6 +71,11 @@
       event.preventDefault();
     }
   });
+  // A button pressed before htmx has met it still goes where it says.
+  document.addEventListener("htmx:configRequest", (event) => {
+    const pressed = event.detail.triggeringEvent?.submitter;
+    if (pressed?.hasAttribute("formaction")) event.detail.path = pressed.formAction;
+  });
   document.addEventListener("htmx:afterSettle", () => {
     if (addsWhenFound && isFresh()) addFirst();
   });
