@@ -11,6 +11,7 @@ from patients.motions import MOTIONS, Joint
 from plans import body, limbs
 from plans.arm import COLUMN, FINGERS, angles, chain
 from plans.body import Eye, Layer
+from plans.cameras import View, view_of
 from plans.envelope import BED_M, resting_points
 from plans.exercise import Movement
 from plans.hand import SHAPES
@@ -19,7 +20,6 @@ from plans.poses import AT_EASE
 from plans.segments import Body
 from plans.shapes import Blob, Poly, Shape
 from plans.space import Ball, Frame, Vector, cross, dot, length, minus, mix, plus, unit
-from plans.cameras import View, view_of
 
 BODY = Body()
 
