@@ -35,7 +35,8 @@ class Session(NamedTuple):
     """One entry as it stands after its revisions; ``number`` is None beside any occasion.
 
     ``source`` is phone, paper or telephone; ``device`` tells phones apart; ``order`` sorts the
-    sessions of a day as they were done; ``version`` is the one the patient saw.
+    sessions of a day as they were done, by numbers or by tuples but not by both; ``version`` is
+    the one the patient saw.
     """
 
     entry: str
@@ -250,8 +251,7 @@ def _each_once(sessions: Sequence[Session], told_apart: frozenset[frozenset[str]
 
 
 def _as_done(session: Session) -> tuple[Any, ...]:
-    order = session.order
-    return (order if isinstance(order, tuple) else (order,), session.entry)
+    return session.order, session.entry
 
 
 def _nearest_first(session: Session) -> tuple[Any, ...]:

@@ -95,6 +95,10 @@ class TestZones:
         assert PainLimits().zone_of(score) is zone
         assert one_day({"worst": score}).zone() is zone
 
+    def test_are_in_order_and_have_a_word(self):
+        assert sorted(Zone) == [Zone.SAFE, Zone.ACCEPTABLE, Zone.HIGH]
+        assert [zone.label for zone in Zone] == ["safe", "acceptable", "high"]
+
     def test_limits_are_the_clinics(self):
         strict = PainLimits(safe_to=0, acceptable_to=2)
         assert [strict.zone_of(s) for s in (0, 1, 2, 3)] == [
@@ -161,6 +165,7 @@ class TestSettling:
         margin = PainLimits(settled_within=1)
         assert one_day({"before": 2, "next_morning": 3}).has_settled(margin) is True
         assert one_day({"before": 2, "next_morning": 4}).has_settled(margin) is False
+        assert one_day({"before": 1, "next_morning": 2}).has_settled(margin) is True
 
 
 class TestChange:
@@ -168,13 +173,17 @@ class TestChange:
         ("start", "present", "verdict"),
         [
             (6, 4, Verdict.IMPROVED),
+            (9, 3, Verdict.IMPROVED),
             (8, 6, Verdict.POSSIBLE),  # 2 points, but only 25 %
+            (10, 7.02, Verdict.POSSIBLE),  # 29.8 %
+            (1, 0, Verdict.POSSIBLE),
             (3, 2, Verdict.POSSIBLE),  # a third, but only 1 point
             (5, 3.5, Verdict.POSSIBLE),  # 30 % exactly
             (5, 4, Verdict.UNCHANGED),
             (4, 4, Verdict.UNCHANGED),
             (4, 5.5, Verdict.UNCHANGED),
             (4, 6, Verdict.WORSE),
+            (4, 7.5, Verdict.WORSE),
             (0, 0, Verdict.UNCHANGED),
             (0, 2, Verdict.WORSE),
             (None, 2, Verdict.NOT_KNOWN),
@@ -216,7 +225,8 @@ class TestChange:
 
     def test_is_not_known_while_the_ends_would_overlap(self):
         some = days([6] * 20)
-        assert change_since(day(1), some, Series.WORST, last_day=day(13)) == NO_CHANGE_KNOWN
+        for n in (1, 10, 13):
+            assert change_since(day(1), some, Series.WORST, last_day=day(n)) == NO_CHANGE_KNOWN
         known = change_since(day(1), some, Series.WORST, last_day=day(14))
         assert known.verdict is Verdict.UNCHANGED
 
@@ -292,8 +302,8 @@ class TestNamed:
     def test_counts_each_line_and_its_highest(self):
         some = pain_days(
             [
-                report(1, worst=3, after=5, named=("b", "a")),
-                report(2, worst=6, named=("a",)),
+                report(1, worst=3, after=5, named=("a", "b")),
+                report(2, worst=6, named=("b",)),
                 report(3, named=("c",)),
                 report(4, worst=9),
             ],
@@ -301,8 +311,8 @@ class TestNamed:
         )
         found = named_lines(some)
         assert list(found.items()) == [
-            ("a", Named(2, 6)),
-            ("b", Named(1, 5)),
+            ("b", Named(2, 6)),
+            ("a", Named(1, 5)),
             ("c", Named(1, None)),
         ]
 
