@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from plans import catalogue_views, draft_views, plan_views
+from plans import catalogue_views, draft_views, plan_views, sheet_views
 
 urlpatterns = [
     path("exercises/", catalogue_views.exercises, name="exercises"),
@@ -18,6 +18,11 @@ urlpatterns = [
         name="pause_strike",
     ),
     path("patients/<int:pk>/plan/<int:version_pk>/", plan_views.plan_version, name="plan_version"),
+    path(
+        "patients/<int:pk>/plan/<int:version_pk>/sheet.pdf",
+        sheet_views.sheet,
+        name="sheet",
+    ),
     path("patients/<int:pk>/plan/<int:version_pk>/sign/", plan_views.sign, name="version_sign"),
     path(
         "patients/<int:pk>/plan/<int:version_pk>/send-back/",

@@ -1,0 +1,375 @@
+"""The patient's sheet: what stands on it, and its setting as a PDF.
+
+Pure. A :class:`Sheet` holds words and numbers only; :func:`sheet_pdf` sets them. No exercise is
+split over pages; every page says whose sheet it is, of which plan, and of how many pages.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import date
+from io import BytesIO
+from itertools import product
+from typing import Any
+
+from reportlab.graphics.shapes import Drawing
+from reportlab.lib.colors import black
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Flowable,
+    Frame,
+    NextPageTemplate,
+    PageBreak,
+    PageTemplate,
+    Spacer,
+)
+
+from plans.sheet_diary import DiaryDay, diary_pages
+from plans.sheet_setting import (
+    BAND,
+    BOLD,
+    MARGIN,
+    PLAIN,
+    RULE,
+    Disc,
+    PainScale,
+    Setting,
+    Stack,
+    columns,
+    height_of,
+    load_fonts,
+    paragraph,
+    text_width,
+)
+from plans.sheet_stop_signs import SheetTier, stop_sign_blocks
+from plans.sheet_words import DoseWords, SheetWords
+
+UPRIGHT, ACROSS = "upright", "across"
+NUMBER_ROOM = 250
+"""Points kept at the foot for a page's number; a form shows nothing to the left of its origin."""
+
+FIGURE_SHARES = (0.42, 0.3)
+"""The share of the width that a figure takes, and the share where the block would be too tall."""
+
+
+@dataclass(frozen=True)
+class SheetExercise:
+    """One exercise as the patient reads it."""
+
+    name: str
+    goal: str
+    side: str
+    position: str
+    things: str
+    helper: str
+    dose: DoseWords
+    do: tuple[str, ...]
+    note: str
+    cautions: tuple[str, ...]
+    figure: Drawing | None = None
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Everything that a sheet says. ``name`` is blank unless someone chose to print it."""
+
+    words: SheetWords
+    clinic_name: str
+    telephone: str
+    clinic_number: str
+    name: str
+    version_number: int
+    effective_day: date
+    change_sentence: str
+    pain_limit: int
+    replaced: str
+    exercises: tuple[SheetExercise, ...]
+    tiers: tuple[SheetTier, ...]
+    diary: tuple[DiaryDay, ...]
+
+    @property
+    def whose(self) -> str:
+        """The name where it was chosen, and the clinic's number."""
+        number = self.words.clinic_number.format(number=self.clinic_number)
+        return f"{self.name}, {number}" if self.name else number
+
+    @property
+    def plan(self) -> str:
+        """Which plan."""
+        return self.words.plan.format(number=self.version_number)
+
+
+def sheet_pdf(sheet: Sheet, setting: Setting) -> bytes:
+    """Return the sheet as a PDF."""
+    load_fonts()
+    out = BytesIO()
+    document = _Document(out, sheet, setting)
+    document.build(_story(sheet, setting, document))
+    document.finish()
+    return out.getvalue()
+
+
+class _Document(BaseDocTemplate):  # type: ignore[misc]  # reportlab has no types
+    """Pages with a head and a foot, upright and across."""
+
+    def __init__(self, out: BytesIO, sheet: Sheet, setting: Setting) -> None:
+        self.sheet = sheet
+        self.setting = setting
+        self.strip = setting.leading + setting.gap * 1.5
+        super().__init__(
+            out,
+            pagesize=setting.upright,
+            title=f"{sheet.words.title}, {sheet.plan}",
+            author=sheet.clinic_name,
+            lang=sheet.words.language,
+            displayDocTitle=1,
+            initialFontName=PLAIN,
+        )
+        self._doSave = 0  # finish() has something to add
+        self.addPageTemplates(
+            [self._pages(UPRIGHT, setting.upright), self._pages(ACROSS, setting.across)]
+        )
+
+    def _pages(self, name: str, paper: tuple[float, float]) -> PageTemplate:
+        width, height = paper
+        frame = Frame(
+            MARGIN,
+            MARGIN + self.strip,
+            width - 2 * MARGIN,
+            height - 2 * MARGIN - 2 * self.strip,
+            leftPadding=0,
+            rightPadding=0,
+            topPadding=0,
+            bottomPadding=0,
+        )
+        return PageTemplate(name, [frame], pagesize=paper, onPage=self._surround)
+
+    def frame_size(self, paper: tuple[float, float]) -> tuple[float, float]:
+        """Return the width and height that a page leaves for its content."""
+        return paper[0] - 2 * MARGIN, paper[1] - 2 * MARGIN - 2 * self.strip
+
+    def _surround(self, canv: Any, document: Any) -> None:
+        """Draw what stands on every page: above whose and which plan, below whom to ring."""
+        width, height = canv._pagesize
+        sheet, size = self.sheet, self.setting.size
+        right, top, foot = width - MARGIN, height - MARGIN - size, MARGIN + size * 0.2
+        page = canv.getPageNumber()
+        head = sheet.clinic_name if page == 1 else f"{sheet.words.title} · {sheet.plan}"
+        canv.saveState()
+        canv.setFillColor(black)
+        canv.setStrokeColor(RULE)
+        canv.setLineWidth(0.6)
+        canv.setFont(BOLD, size)
+        canv.drawString(MARGIN, top, head)
+        canv.setFont(PLAIN, size)
+        canv.drawRightString(right, top, sheet.whose)
+        canv.line(MARGIN, top - size * 0.5, right, top - size * 0.5)
+        canv.line(MARGIN, foot + size * 1.3, right, foot + size * 1.3)
+        canv.drawString(MARGIN, foot, self._foot())
+        canv.translate(right - NUMBER_ROOM, foot)
+        canv.doForm(f"page{page}")  # drawn by finish(), which knows how many there are
+        canv.restoreState()
+
+    def _foot(self) -> str:
+        """Return whom to ring; the clinic's name where no number is known."""
+        ring = f"{self.sheet.words.ring_us}: {self.sheet.telephone}" if self.sheet.telephone else ""
+        return ring or self.sheet.clinic_name
+
+    def finish(self) -> None:
+        """Write each page's number and how many there are, then the document."""
+        for page in range(1, self.page + 1):
+            self.canv.beginForm(f"page{page}", lowery=-self.setting.size)
+            self.canv.setFillColor(black)
+            self.canv.setFont(PLAIN, self.setting.size)
+            words = self.sheet.words.page_of.format(page=page, pages=self.page)
+            self.canv.drawRightString(NUMBER_ROOM, 0, words)
+            self.canv.endForm()
+        self.canv.save()
+
+
+def _story(sheet: Sheet, setting: Setting, document: _Document) -> list[Flowable]:
+    width, height = document.frame_size(setting.upright)
+    opening = _opening(sheet, setting, height)
+    blocks = [
+        fitting_block(number, exercise, sheet.words, setting, width, height)
+        for number, exercise in enumerate(sheet.exercises, start=1)
+    ]
+    story: list[Flowable] = [opening]
+    if blocks:
+        heading = Stack(
+            [
+                paragraph(sheet.words.exercises_heading, setting.style(1.5, bold=True)),
+                paragraph(sheet.words.in_order, setting.style()),
+                Spacer(0, setting.gap * 2),
+            ],
+            tallest=height,
+        )
+        first = Stack([heading, blocks[0]], tallest=height)
+        gap = Spacer(0, setting.gap * 4)
+        if height_of([opening, gap, first], width) <= height:
+            story += [gap, first]
+        else:  # the first page has room for what is to come instead
+            story += [gap, heading, *_overview(sheet, setting, width), PageBreak(), blocks[0]]
+        story += blocks[1:]
+    story += [PageBreak(), *stop_sign_blocks(sheet.tiers, sheet.words, setting, width, height)]
+    if sheet.diary:
+        names = [exercise.name for exercise in sheet.exercises]
+        for page in diary_pages(
+            sheet.diary,
+            words=sheet.words,
+            setting=setting,
+            names=names,
+            upright=(width, height),
+            across=document.frame_size(setting.across),
+        ):
+            story += [
+                NextPageTemplate(ACROSS if page.is_across else UPRIGHT),
+                PageBreak(),
+                *page.parts,
+            ]
+    return story
+
+
+def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:
+    """Return the title and what must be known before the first exercise."""
+    words, gap = sheet.words, setting.gap
+    plain, bold = setting.style(), setting.style(bold=True)
+    from_day = words.from_day.format(day=words.day_with_year(sheet.effective_day))
+    parts: list[Flowable] = [
+        paragraph(words.title, setting.style(2, bold=True)),
+        Spacer(0, gap * 1.5),
+        paragraph(f"{sheet.plan} {from_day}.", bold),
+    ]
+    if sheet.telephone:
+        parts.append(paragraph(f"{words.ring_us}: {sheet.telephone}", bold))
+    if sheet.replaced:
+        told = paragraph(sheet.replaced, bold)
+        parts += [Spacer(0, gap), Stack([told], tallest=height, pad=gap * 1.5, edge=2)]
+    if sheet.change_sentence:
+        parts += [Spacer(0, gap), paragraph(sheet.change_sentence, plain, lead=words.changed)]
+    if not sheet.exercises:
+        return Stack(
+            [*parts, Spacer(0, gap * 2), paragraph(words.no_exercises, plain)], tallest=height
+        )
+    limit = [
+        paragraph(
+            words.pain_heading.format(limit=sheet.pain_limit), setting.style(1.25, bold=True)
+        ),
+        Spacer(0, gap),
+        PainScale(sheet.pain_limit, setting),
+        Spacer(0, gap),
+        paragraph(words.pain_rule.format(limit=sheet.pain_limit), plain),
+    ]
+    parts += [Spacer(0, gap * 2), Stack(limit, tallest=height, pad=gap * 1.5, edge=1.2)]
+    return Stack(parts, tallest=height)
+
+
+def _overview(sheet: Sheet, setting: Setting, width: float) -> list[Flowable]:
+    """Return the exercises as a list: number, name, and how often."""
+    indent = setting.size * 2.6
+    rows: list[Flowable] = []
+    for number, exercise in enumerate(sheet.exercises, start=1):
+        said = [
+            paragraph(exercise.name, setting.style(bold=True)),
+            paragraph(f"{exercise.dose.glance}. {exercise.dose.often}", setting.style()),
+        ]
+        disc = Disc(str(number), setting.size)
+        rows += [columns([disc, said], [indent, width - indent]), Spacer(0, setting.gap * 1.5)]
+    return rows
+
+
+def fitting_block(
+    number: int,
+    exercise: SheetExercise,
+    words: SheetWords,
+    setting: Setting,
+    width: float,
+    height: float,
+) -> Stack:
+    """Return one exercise as a block that a page can hold: closer set if need be."""
+    tight = replace(setting, tight=True)
+    for tried, share in product((setting, tight), FIGURE_SHARES):
+        block = _exercise(number, exercise, words, tried, width, height, share)
+        if height_of([block], width) <= height:
+            break
+    return block
+
+
+def _exercise(
+    number: int,
+    exercise: SheetExercise,
+    words: SheetWords,
+    setting: Setting,
+    width: float,
+    height: float,
+    figure_share: float,
+) -> Stack:
+    """Return one exercise as a block that stays on one page."""
+    gap, plain, bold = setting.gap, setting.style(), setting.style(bold=True)
+    name = setting.style(1.25, bold=True)
+    disc = Disc(str(number), setting.size * 1.1)
+    indent = setting.size * 2.6
+    where = [part for part in (exercise.side, exercise.position) if part]
+    about = " · ".join(where)
+    parts: list[Flowable] = [
+        columns([disc, paragraph(exercise.name, name)], [indent, width - indent], valign="MIDDLE"),
+        Spacer(0, gap * 0.7),
+        paragraph(about, bold),
+        paragraph(
+            " ".join(part for part in (exercise.goal, exercise.things, exercise.helper) if part),
+            plain,
+        ),
+        Spacer(0, gap),
+        _dose(exercise.dose, setting, width, height),
+        Spacer(0, gap * 1.5),
+        _steps(exercise, setting, width, figure_share),
+    ]
+    if exercise.note:
+        parts += [Spacer(0, gap), paragraph(exercise.note, plain, lead=words.note)]
+    parts += [Spacer(0, gap), paragraph(" ".join(exercise.cautions), plain, lead=words.take_care)]
+    return Stack(
+        parts,
+        tallest=height,
+        bookmark=f"{number}. {exercise.name}",
+        apart=setting.size * 2 if number > 1 else 0,
+    )
+
+
+def _dose(dose: DoseWords, setting: Setting, width: float, height: float) -> Flowable:
+    """Return the dose on a grey band: at a glance on the left, in words on the right."""
+    pad = setting.gap * 1.2
+    inner = width - 2 * pad
+    glance = setting.style(1.5, bold=True)
+    left = max(inner * 0.27, text_width(dose.glance, glance) + setting.size * 1.5)
+    said = [
+        paragraph(" ".join(dose.sentences), setting.style()),
+        paragraph(dose.often, setting.style(bold=True)),
+    ]
+    row = columns([paragraph(dose.glance, glance), said], [left, inner - left], valign="MIDDLE")
+    return Stack([row], tallest=height, pad=pad, fill=BAND)
+
+
+def _steps(
+    exercise: SheetExercise, setting: Setting, width: float, figure_share: float
+) -> Flowable:
+    """Return the numbered steps, beside the figure where there is one."""
+    plain, bold = setting.style(), setting.style(bold=True)
+    figure_width = width * figure_share if exercise.figure else 0
+    number = setting.size * 1.8
+    text = width - figure_width - number - (setting.size if figure_width else 0)
+    steps = [
+        columns([paragraph(f"{n}.", bold), paragraph(sentence, plain)], [number, text])
+        for n, sentence in enumerate(exercise.do, start=1)
+    ]
+    if exercise.figure is None:
+        return Stack(steps, tallest=float("inf"))
+    return columns(
+        [steps, _fitted(exercise.figure, figure_width)], [width - figure_width, figure_width]
+    )
+
+
+def _fitted(figure: Drawing, width: float) -> Drawing:
+    """Return a copy of a drawing scaled to a width."""
+    scale = width / figure.width
+    fitted = figure.copy()
+    fitted.width, fitted.height = width, figure.height * scale
+    fitted.scale(scale, scale)
+    return fitted

@@ -1,0 +1,118 @@
+"""From a patient's issued version to what their sheet says."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from django.conf import settings
+from reportlab.graphics.shapes import Drawing
+
+from clinic.queries import clinic_profile
+from patients.models import Patient
+from plans.catalogue import DoneBy
+from plans.exercise import movement_of
+from plans.figure import still_drawing
+from plans.models import PlanVersion
+from plans.plan_page import ShownLine, shown_version
+from plans.queries import pause_spans, pauses_of, schedule_of, schedule_version
+from plans.schedule import Version, Window, occasions, version_on
+from plans.sheet import Sheet, SheetExercise
+from plans.sheet_diary import DiaryDay
+from plans.sheet_stop_signs import SheetTier
+from plans.sheet_words import SheetWords, sheet_words
+from plans.stop_signs import read_stop_signs
+
+STOP_SIGNS = settings.BASE_DIR / "fixtures" / "stop_signs.toml"
+DIARY_DAYS = 14
+
+
+def sheet_of(
+    *, patient: Patient, version: PlanVersion, today: date, with_name: bool = False
+) -> Sheet:
+    """Return what the sheet of an issued version, read with its lines, says (eight queries).
+
+    Its diary begins today, or when the version does; one that another version has replaced has no
+    diary, and says so.
+    """
+    if version.effective_day is None:
+        raise ValueError(f"{version} has no effective day")
+    words = sheet_words(patient.language)
+    profile = clinic_profile()
+    episode = patient.episodes.filter(closed_day__isnull=True).first()
+    telephone = (episode.telephone if episode else "") or profile.telephone
+    lines = shown_version(version).lines
+    later = _replaced_by(version, schedule_of(patient).versions, today)
+    return Sheet(
+        words=words,
+        clinic_name=profile.name,
+        telephone=telephone,
+        clinic_number=patient.clinic_number,
+        name=patient.name if with_name else "",
+        version_number=version.number,
+        effective_day=version.effective_day,
+        change_sentence=version.change_sentence,
+        pain_limit=version.pain_limit,
+        replaced=words.replaced.format(
+            number=later.number, day=words.day_with_year(later.first_day)
+        )
+        if later
+        else "",
+        exercises=tuple(_exercise(line, words) for line in lines),
+        tiers=tuple(
+            SheetTier(
+                words=tier.words(words.language, version.pain_limit),
+                telephone=profile.emergency_telephone if tier.calls == "emergency" else telephone,
+            )
+            for tier in read_stop_signs(STOP_SIGNS)
+        ),
+        diary=() if later or not lines else _diary(patient, version, today),
+    )
+
+
+def _replaced_by(version: PlanVersion, versions: Sequence[Version], today: date) -> Version | None:
+    in_force = version_on(versions, today)
+    return in_force if in_force and in_force.number > version.number else None
+
+
+def _exercise(line: ShownLine, words: SheetWords) -> SheetExercise:
+    exercise, step = line.exercise, line.step
+    said = exercise.words(words.language)
+    helper = line.line.home_helper
+    helped = words.helper.format(name=helper.name if helper else words.your_helper)
+    things = words.things((*exercise.equipment, *step.equipment))
+    return SheetExercise(
+        name=said.name,
+        goal=said.goal,
+        side=words.side(line.line.side, sided=exercise.sided),
+        position=words.positions[step.position],
+        things=words.you_need.format(things=things) if things else "",
+        helper=helped if helper or step.done_by is DoneBy.HELPER else "",
+        dose=words.dose(line.dose),
+        do=step.words(words.language).do,
+        note=line.line.note_patient,
+        cautions=said.cautions,
+        figure=_figure(line),
+    )
+
+
+def _figure(line: ShownLine) -> Drawing | None:
+    """Return the step's picture; nothing where it has no poses."""
+    if not line.step.poses:
+        return None
+    movement = movement_of(line.exercise, line.step)
+    return still_drawing(movement, line.line.side, width_pt=200)
+
+
+def _diary(patient: Patient, version: PlanVersion, today: date) -> tuple[DiaryDay, ...]:
+    """Return the next fourteen local days of a version with what it makes due on them."""
+    plan = schedule_version(version)
+    first = max(today, plan.first_day)
+    window = Window(first, first + timedelta(days=DIARY_DAYS - 1))
+    pauses = pause_spans(pauses_of(patient))
+    numbers = {line.key: n for n, line in enumerate(plan.lines, start=1)}
+    due: dict[date, list[frozenset[int]]] = {day: [] for day in window.days()}
+    for occasion in occasions([plan], pauses, window):
+        due[occasion.day].append(frozenset(numbers[key] for key in occasion.line_keys))
+    return tuple(
+        DiaryDay(day, tuple(of_day), is_paused=any(day in pause for pause in pauses))
+        for day, of_day in due.items()
+    )
