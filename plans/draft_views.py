@@ -253,9 +253,7 @@ def line_add(request: StaffRequest, patient: Patient, version: PlanVersion) -> H
     )
     request.session.pop("removed_line", None)
     shown = shown_line(line)
-    messages.success(
-        request, f"Added {shown.title}: {shown.step.effort.label}, {shown.dose.words}."
-    )
+    messages.success(request, f"Added {shown.title}: {shown.step.effort.label}.")
     return _answer(request, patient, line)
 
 

@@ -141,9 +141,14 @@ class VersionChanges:
     pain_limit_before: int | None = None
 
     @property
+    def count(self) -> int:
+        """How many lines changed, the order and the pain limit counting one each."""
+        return len(self.lines) + self.reordered + (self.pain_limit_before is not None)
+
+    @property
     def is_empty(self) -> bool:
-        """Whether nothing that a patient would notice changed."""
-        return not (self.lines or self.reordered or self.pain_limit_before is not None)
+        """Whether it is as it was."""
+        return self.count == 0
 
 
 @dataclass(frozen=True)

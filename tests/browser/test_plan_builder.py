@@ -124,6 +124,26 @@ def test_a_wrong_dose_keeps_what_was_typed_and_says_so(builder):
     expect(form.get_by_label("Note to the patient")).to_have_value("Keep me")
 
 
+def test_a_refused_issue_says_why_where_the_focus_goes(builder, live_world):
+    page = builder
+    open_version(live_world.patient).lines.update(step="passive")
+    page.locator("#issue").get_by_role("button").click()
+    alert = page.locator("#issue").get_by_role("alert")
+    expect(alert).to_contain_text("name the helper first")
+    expect(alert).to_be_focused()
+
+
+def test_a_line_added_below_the_fold_comes_into_view(builder):
+    page = builder
+    page.set_viewport_size({"width": 1280, "height": 460})
+    page.keyboard.press("/")
+    page.keyboard.type("full fist")
+    page.keyboard.press("Enter")
+    expect(lines(page).last).to_contain_text("Full fist")
+    expect(lines(page).last).to_be_in_viewport()
+    expect(page.locator("#find")).to_be_in_viewport()
+
+
 def test_every_day_ticks_all_boxes(builder):
     page = builder
     lines(page).first.locator(".name").click()

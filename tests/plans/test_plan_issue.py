@@ -126,7 +126,7 @@ def test_a_line_that_lacks_something_is_not_issued(as_staff, world, draft, field
 
 def test_the_draft_says_what_it_changes(as_staff, world, draft):
     text = as_staff(world.therapist).get(url("draft", world)).content.decode()
-    assert "What changes against version 1" in text
+    assert "What changes against version 1: 2 changes" in text
     assert "<ins>active</ins>" in text
 
 

@@ -76,7 +76,10 @@
     const pressed = event.detail.triggeringEvent?.submitter;
     if (pressed?.hasAttribute("formaction")) event.detail.path = pressed.formAction;
   });
-  document.addEventListener("htmx:afterSettle", () => {
+  document.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target.id === "lines") {
+      event.target.querySelector(".fresh")?.scrollIntoView({ block: "nearest" });
+    }
     if (addsWhenFound && isFresh()) addFirst();
   });
 
