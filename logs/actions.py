@@ -99,7 +99,7 @@ def record_revision(
     A struck entry takes revisions and stays struck. ActionRefused if a value is out of bounds.
     """
     _check(patient, revision, replaces, told, phone)
-    content_hash = _content_hash(replaces, told)
+    content_hash = hash_of_content(replaces, told)
     try:
         with transaction.atomic():
             return _store(
@@ -266,8 +266,8 @@ def _is_within(value: object, lowest: int, highest: int) -> bool:
     return type(value) is int and lowest <= value <= highest
 
 
-def _content_hash(replaces: UUID | None, told: Told) -> str:
-    """What two deliveries of one revision must agree in."""
+def hash_of_content(replaces: UUID | None, told: Told) -> str:
+    """Return the hash of what two deliveries of one revision must agree in."""
     content = {
         "replaces": str(replaces) if replaces else None,
         "day": told.day.isoformat(),

@@ -87,7 +87,7 @@ class Home:
             versions=self.versions,
             pauses=self.pauses,
             phones=self.phones,
-            marked={day: source for day, (_, source) in self.typed_in.items()},
+            typed_in=self.typed_in,
             entries=tuple(self.entries),
             days=days,
         )

@@ -164,15 +164,23 @@ class DayTruth(NamedTuple):
 
 @dataclass(frozen=True)
 class SimulatedPerson:
-    """A person, what they were prescribed, what they told, and what is true."""
+    """A person, what they were prescribed, what they told, and what is true.
+
+    ``typed_in`` gives for days of a paper diary the day of the visit, and paper or telephone.
+    """
 
     story: Story
     versions: tuple[SimulatedVersion, ...]
     pauses: tuple[tuple[PauseSpan, str], ...]
     phones: tuple[SimulatedPhone, ...]
-    marked: Mapping[date, str]
+    typed_in: Mapping[date, tuple[date, str]]
     entries: tuple[SimulatedEntry, ...]
     days: tuple[DayTruth, ...]
+
+    @property
+    def marked(self) -> frozenset[date]:
+        """The days of a paper diary that a person has marked as heard."""
+        return frozenset(self.typed_in)
 
     @property
     def issued(self) -> tuple[Version, ...]:
