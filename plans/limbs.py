@@ -203,40 +203,6 @@ def grasp(
     return Grasp(palm=((wrist, 0.026), (ends[0], 0.018), (ends[1], 0.018)), fingers=tuple(fingers))
 
 
-def weight(eye: Eye, limb: Limb, side: int) -> tuple[list[Blob], list[Blob]]:
-    """A hand weight in the fist: bar and far end, then the near end (``side`` of the thumb)."""
-    ends = [plus(limb.grip, limb.thumb_side, 0.066 * each) for each in (-side, side)]
-
-    def disc(end: Vector) -> Blob:
-        out = unit(minus(end, limb.grip))
-        return blob(
-            eye, [[(plus(end, out, -0.012), 0.037), (plus(end, out, 0.020), 0.037)]], "thing"
-        )
-
-    return [rod(eye, ends[0], ends[1], 0.012, "thing"), disc(ends[0])], [disc(ends[1])]
-
-
-def cuff(eye: Eye, limb: Limb) -> Blob:
-    """A cuff weight round the wrist."""
-    along = unit(minus(limb.wrist, limb.elbow))
-    ends = (plus(limb.wrist, along, -0.075), plus(limb.wrist, along, -0.022))
-    return blob(eye, [[(ends[0], 0.041), (ends[1], 0.038)]], "thing")
-
-
-def rod(eye: Eye, one: Vector, other: Vector, radius: float, tone: str) -> Blob:
-    """A stick, a rolled towel, a tight band."""
-    return blob(eye, [[(one, radius), (other, radius)]], tone)
-
-
-def sheet(eye: Eye, middle: Vector, one: Vector, other: Vector, half: float) -> Blob:
-    """A card or a slip of paper: a thin square, told by the directions of its sides."""
-    corners = [
-        (plus(plus(middle, one, a * half), other, b * half), 0.0015)
-        for a, b in ((1, 1), (1, -1), (-1, -1), (-1, 1))
-    ]
-    return blob(eye, [corners], "cloth", edge_m=0.003)
-
-
 FINGER_RADII_M: dict[str, tuple[float, ...]] = {
     "index": (0.0108, 0.0096, 0.0088, 0.0076),
     "middle": (0.0112, 0.0100, 0.0090, 0.0078),

@@ -1,0 +1,265 @@
+"""Marks on a figure: which moments it shows, the arrow between them, rings on joints. Pure.
+
+Lengths across the picture are in metres of the body.
+"""
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+
+from patients.motions import Joint
+from plans.hulls import covers
+from plans.limbs import Limb
+from plans.scene import Scene
+from plans.shapes import Blob, Line, Ring, Shape
+from plans.space import Vector, length, minus, mix, plus
+
+Point = tuple[float, float]
+
+
+def _tracer(scene: Scene, limb: Limb) -> Vector:
+    """The point whose way shows the movement: a fingertip, the thumb, or the shoulder."""
+    joints = scene.moved_joints
+    lifted = length(minus(limb.tip, limb.shoulder)) > 0.55
+    if not joints or (joints == [Joint.SHOULDER_BLADE] and not lifted):
+        return limb.shoulder
+    if joints == [Joint.FOREARM] or (Joint.THUMB in joints and joints[0] in HAND):
+        return limb.thumb[-1]
+    if joints[0] is Joint.FINGERS:
+        return limb.fingers[_finger(scene)][-1]
+    return limb.tip
+
+
+HAND = (Joint.FINGERS, Joint.THUMB)
+
+
+def _finger(scene: Scene) -> str:
+    """The finger to follow: the first that moves."""
+    return next((digit for digit in scene.moving_digits if digit != "thumb"), "index")
+
+
+def _pivot(scene: Scene, limb: Limb) -> Vector:
+    """The joint that it turns about."""
+    joints = scene.moved_joints
+    joint = joints[0] if joints else Joint.SHOULDER
+    if Joint.THUMB in joints and joint in HAND:
+        return limb.thumb[0]
+    return {
+        Joint.SHOULDER_BLADE: limb.shoulder,
+        Joint.SHOULDER: limb.shoulder,
+        Joint.ELBOW: limb.elbow,
+        Joint.FOREARM: limb.wrist,
+        Joint.WRIST: limb.wrist,
+        Joint.FINGERS: limb.fingers[_finger(scene)][0],
+    }[joint]
+
+
+def far(one: Limb, other: Limb) -> bool:
+    """Whether two poses differ enough for both to be seen."""
+    points = [(one.wrist, other.wrist), (one.elbow, other.elbow), (one.tip, other.tip)]
+    points += [(one.thumb[-1], other.thumb[-1]), (one.shoulder, other.shoulder)]
+    points += [(one.fingers[f][-1], other.fingers[f][-1]) for f in one.fingers]
+    return max(length(minus(a, b)) for a, b in points) > 0.012
+
+
+def ends(scene: Scene) -> tuple[float, float, bool]:
+    """Times of the pose shown pale and the one shown whole, and whether it goes both ways.
+
+    The whole one is the key pose farthest from the start. Where another one lies as far on the
+    other side, the movement swings between the two, and that one is shown pale.
+    """
+    times = [pose.at_s for pose in scene.movement.poses]
+    places = [_tracer(scene, limb) for limb in scene.limbs_at(times)]
+
+    def apart(one: int, other: int) -> float:
+        return length(minus(places[one], places[other]))
+
+    end = max(range(len(times)), key=lambda i: apart(0, i))
+    start = max(range(len(times)), key=lambda i: apart(end, i))
+    both = apart(start, end) > 1.25 * apart(0, end) and apart(0, start) > 0.3 * apart(0, end)
+    return (times[start] if both else 0.0), times[end], both
+
+
+def rings(scene: Scene, limb: Limb) -> list[Ring]:
+    """A ring, dark on white, on each joint that works."""
+    at = {
+        Joint.SHOULDER_BLADE: limb.shoulder,
+        Joint.SHOULDER: limb.shoulder,
+        Joint.ELBOW: limb.elbow,
+        Joint.FOREARM: mix(limb.elbow, limb.wrist, 0.6),
+        Joint.WRIST: limb.wrist,
+    }
+    radius = 0.009 if scene.view.close else 0.026
+    rings: list[Ring] = []
+    for place in dict.fromkeys(at[joint] for joint in scene.moved_joints if joint in at):
+        flat = scene.eye.flat(place)
+        if scene.view.close and place in (limb.shoulder, limb.elbow):
+            continue
+        rings += [
+            Ring(flat, radius, "paper", radius * 0.62),
+            Ring(flat, radius, "ink", radius * 0.27),
+        ]
+    return rings
+
+
+def arrow(scene: Scene, start: float, end: float, both_ways: bool) -> list[Shape]:
+    """The way from the pale pose to the whole one, beside the limb, with a head where it ends."""
+    close = scene.view.close
+    clear, width, least = (0.022, 0.0042, 0.035) if close else (0.085, 0.016, 0.13)
+    if scene.movement.holds in ("weight", "hammer"):
+        clear *= 1.7
+    if scene.movement.press:
+        return _press(scene, width)
+    times, all_limbs = scene.track
+    low, high = min(start, end), max(start, end)
+    chosen = [limb for at_s, limb in zip(times, all_limbs, strict=True) if low <= at_s <= high]
+    loop = scene.goes_round
+    path = [scene.eye.flat(_tracer(scene, limb)) for limb in (all_limbs if loop else chosen)]
+    if start > end and not loop:
+        path.reverse()
+    if len(path) < 2 or _long(path) < 0.004:
+        return []
+    pivots = [scene.eye.flat(_pivot(scene, limb)) for limb in chosen]
+    pivot = (
+        sum(x for x, _ in pivots) / max(1, len(pivots)),
+        sum(y for _, y in pivots) / max(1, len(pivots)),
+    )
+    limb = scene.limb_at(end)
+    shown = [scene.eye.flat(p) for p in (limb.shoulder, limb.elbow, limb.wrist, limb.tip)]
+    if loop:
+        path = _round(path, pivot, clear)
+    elif scene.moved_joints[:1] == [Joint.FINGERS] and Joint.THUMB not in scene.moved_joints:
+        path = _swing(path, pivot, clear)
+    else:
+        path = _beside(path, pivot, shown, clear)
+    if not (loop or close):
+        path = _outside(path, scene)
+    path = _trimmed(path, 0.10 if not loop else 0.0, 3.6 * width)
+    if _long(path) < least:
+        path = _stretched(path, least)
+    points = tuple(path)
+    casing = Line(points, "paper", width * 2.0)
+    return [casing, Line(points, "arm", width, head=True, tail=both_ways and not loop)]
+
+
+def _press(scene: Scene, width: float) -> list[Shape]:
+    """A short arrow that ends at the hand: which way it presses without moving."""
+    limb = scene.limb_at(0.0)
+    front, up, right = scene.movement.press or (0.0, 0.0, 0.0)
+    way = minus(scene.frame.at(front, up, right), scene.frame.at(0, 0, 0))
+    begins = scene.eye.flat(plus(limb.grip, way, -0.30))
+    ends = scene.eye.flat(plus(limb.grip, way, -0.14))
+    points = (begins, ends)
+    return [Line(points, "paper", width * 2.0), Line(points, "arm", width, head=True)]
+
+
+def _long(path: Sequence[Point]) -> float:
+    return sum(math.dist(one, other) for one, other in pairwise(path))
+
+
+def _round(path: list[Point], pivot: Point, clear: float) -> list[Point]:
+    """Most of a way that closes, beyond the fingertips and at least large enough to be seen."""
+    middle = (sum(x for x, _ in path) / len(path), sum(y for _, y in path) / len(path))
+    reach = math.dist(middle, pivot) or 1.0
+    out = ((middle[0] - pivot[0]) / reach * clear, (middle[1] - pivot[1]) / reach * clear)
+    return [(x + out[0], y + out[1]) for x, y in path[: round(len(path) * 0.88)]]
+
+
+def _swing(path: list[Point], pivot: Point, clear: float) -> list[Point]:
+    """A way that curls in, as the swing of a straight finger about its knuckle, beyond its tip."""
+    reach = max(math.dist(point, pivot) for point in path) + 0.6 * clear
+    angles = [math.atan2(y - pivot[1], x - pivot[0]) for x, y in path]
+    begins = angles[0]
+    ends = begins + sum((b - a + math.pi) % (2 * math.pi) - math.pi for a, b in pairwise(angles))
+    if abs(ends - begins) > 1.9:  # the tip has passed below the knuckle: the way there is enough
+        ends = begins + math.copysign(1.9, ends - begins)
+    return [
+        (pivot[0] + reach * math.cos(angle), pivot[1] + reach * math.sin(angle))
+        for angle in (begins + (ends - begins) * i / 16 for i in range(17))
+    ]
+
+
+def _beside(path: list[Point], pivot: Point, limb: list[Point], clear: float) -> list[Point]:
+    """A way moved clear of the limb: outwards from the pivot, or all of it to one side."""
+    reaches = [math.dist(point, pivot) for point in path]
+    if min(reaches) > 0.6 * max(reaches):
+        return [
+            (
+                x + (x - pivot[0]) / reach * clear,
+                y + (y - pivot[1]) / reach * clear,
+            )
+            for (x, y), reach in zip(path, reaches, strict=True)
+        ]
+    (x0, y0), (x1, y1) = path[0], path[-1]
+    size = math.dist(path[0], path[-1]) or 1.0
+    across = (-(y1 - y0) / size, (x1 - x0) / size)
+
+    def moved(sign: float) -> list[Point]:
+        return [(x + across[0] * sign * clear, y + across[1] * sign * clear) for x, y in path]
+
+    # To the side that the limb leaves freer; else to the upper one.
+    up = 1.0 if across[1] > 0 else -1.0
+    free = {sign: _apart(moved(sign), limb) for sign in (up, -up)}
+    return moved(up if free[up] > 0.75 * free[-up] else -up)
+
+
+def _apart(path: list[Point], limb: list[Point]) -> float:
+    """How far a way is from the parts of a limb, where it comes nearest but for its two ends."""
+    inner = path[len(path) // 4 :]
+    return min(_to_segment(point, *part) for point in inner for part in pairwise(limb))
+
+
+def _to_segment(point: Point, one: Point, other: Point) -> float:
+    dx, dy = other[0] - one[0], other[1] - one[1]
+    size = dx * dx + dy * dy
+    share = 0.0 if size == 0 else ((point[0] - one[0]) * dx + (point[1] - one[1]) * dy) / size
+    share = min(1.0, max(0.0, share))
+    return math.dist(point, (one[0] + share * dx, one[1] + share * dy))
+
+
+def _outside(path: list[Point], scene: Scene) -> list[Point]:
+    """The last stretch of a way that is clear of the person, if it is most of it."""
+    hulls = [
+        hull
+        for layer in scene.person_layers
+        for shape in layer.shapes
+        if isinstance(shape, Blob)
+        for hull in shape.hulls
+    ]
+    begins = 0
+    for index, point in enumerate(path):
+        if any(covers(hull, point) for hull in hulls):
+            begins = index + 1
+    rest = path[begins:]
+    return rest if len(rest) > 2 and _long(rest) > 0.45 * _long(path) else path
+
+
+def _trimmed(path: list[Point], share: float, off_end: float) -> list[Point]:
+    """A way without its beginning (a share of it) and with room for the arrow's head."""
+    whole = _long(path)
+    return _part(path, whole * share, max(whole - off_end, whole * 0.55))
+
+
+def _part(path: list[Point], begins: float, ends: float) -> list[Point]:
+    gone, result = 0.0, []
+    for one, other in pairwise(path):
+        step = math.dist(one, other)
+        for mark in (begins, ends):
+            if gone <= mark < gone + step:
+                share = (mark - gone) / step
+                result.append(
+                    (one[0] + (other[0] - one[0]) * share, one[1] + (other[1] - one[1]) * share)
+                )
+        gone += step
+        if begins < gone < ends:
+            result.append(other)
+    return result if len(result) > 1 else [path[0], path[-1]]
+
+
+def _stretched(path: list[Point], least: float) -> list[Point]:
+    """A short way drawn longer about its middle, so that it can be seen."""
+    middle = ((path[0][0] + path[-1][0]) / 2, (path[0][1] + path[-1][1]) / 2)
+    times = least / max(_long(path), 1e-6)
+    return [
+        (middle[0] + (x - middle[0]) * times, middle[1] + (y - middle[1]) * times) for x, y in path
+    ]

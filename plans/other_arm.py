@@ -1,0 +1,220 @@
+"""The other arm of a figure: at rest, helping, at the other end of a stick; or a helper. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from plans import body, limbs, things
+from plans.arm import angles
+from plans.body import Eye, Layer
+from plans.exercise import Movement
+from plans.hand import SHAPES
+from plans.limbs import Limb
+from plans.poses import AT_EASE
+from plans.shapes import Blob
+from plans.space import Ball, Frame, Vector, cross, dot, length, minus, mix, plus, unit
+
+HANDRAIL_M = (0.44, 0.22, 0.0)
+"""The middle of the back of a chair that somebody who stands holds on to."""
+
+OTHER_AT_EASE: dict[str, dict[str, float]] = {
+    "sitting": {"elevation": 20, "plane": 98, "rotation": -26, "elbow": 68, "supination": -70},
+    "sitting_at_table": {"elevation": 38, "plane": 75, "elbow": 52, "supination": -75},
+    "lying_side": {"elevation": 75, "plane": 95, "elbow": 100},
+}
+"""The other arm at rest, where it lies otherwise than the weak one would."""
+
+
+@dataclass(frozen=True)
+class OtherArm:
+    """What the other arm, or a helper, does in one movement; ``digits`` of the weak hand move."""
+
+    movement: Movement
+    eye: Eye
+    frame: Frame
+    close: bool
+    digits: Sequence[str]
+
+    def _posed(self, pose: dict[str, float]) -> Limb:
+        row = angles(pose)
+        return limbs.mirrored(limbs.limbs_of(row, self.movement.chain(row))[0], self.frame)
+
+    def idle_limb(self) -> Limb:
+        """The other arm where it takes no part."""
+        position = self.movement.position
+        if self.movement.other_arm == "leans" or position == "leaning_forward":
+            return self._leaning_limb()
+        return self._posed(SHAPES["relaxed"] | AT_EASE[position] | OTHER_AT_EASE.get(position, {}))
+
+    def _leaning_limb(self) -> Limb:
+        base = self._posed(SHAPES["straight"])
+        target = plus(plus(base.shoulder, (1, 0, 0), 0.22), (0, 0, -1), 0.46)
+        if self.movement.position == "standing":
+            target = (HANDRAIL_M[0] - 0.09, HANDRAIL_M[1], HANDRAIL_M[2] + 0.05)
+        elbow, wrist = limbs.reaching(base.shoulder, target, (-0.3, 0.6, 0.0))
+        return _with_hand(base, elbow, wrist, (1.0, 0.0, 0.0), (0.0, 0.0, -1.0))
+
+    def idle_layers(self) -> list[Layer]:
+        """It in two parts, the nearer one last."""
+        limb = self.idle_limb()
+        upper = [[(limb.shoulder, 0.056), (limb.elbow, 0.043)]]
+        lower = [[(limb.elbow, 0.042), (limb.wrist, 0.027)], *limbs.hand_balls(limb)]
+        eye = self.eye
+        sleeve = limbs.blob(eye, [limbs.sleeve_balls(limb)], "sleeve")
+        near_upper = eye.near(mix(limb.shoulder, limb.elbow, 0.5))
+        near_lower = max(near_upper + 0.001, eye.near(mix(limb.elbow, limb.wrist, 0.8)) + 0.05)
+        return [
+            Layer(near_upper, (limbs.blob(eye, upper, "skin"), sleeve)),
+            Layer(near_lower, (limbs.blob(eye, lower, "skin"),)),
+        ]
+
+    def shapes(self, limb: Limb, *, flips: bool) -> tuple[list[Blob], list[Blob]]:
+        """The other arm, or a helper's hands: what is painted before the weak arm, and after.
+
+        ``limb`` is the weak arm; ``flips`` says on which side of it a helper stands.
+        """
+        other = self.movement.other_arm
+        if other == "helper":
+            return self._helper(limb, flips)
+        if other == "helps":
+            return self._helping_hand(limb)
+        if self.close or other not in ("same", "stick", "band"):
+            return [], []
+        eye = self.eye
+        mate = limbs.mirrored(limb, self.frame) if other == "same" else self._stick_limb(limb)
+        arm = limbs.blob(eye, limbs.arm_balls(mate), "help")
+        sleeve = limbs.blob(eye, [limbs.sleeve_balls(mate)], "sleeve")
+        between: list[Blob] = []
+        if other in ("stick", "band"):
+            way = unit(minus(mate.grip, limb.grip))
+            over, radius, tone = (
+                (0.07, things.STICK_M, "wood_front")
+                if other == "stick"
+                else (0.0, things.BAND_M, "thing")
+            )
+            ends = plus(limb.grip, way, -over), plus(mate.grip, way, over)
+            between = [things.rod(eye, ends[0], ends[1], radius, tone)]
+        return [*between, arm, sleeve], []
+
+    def _stick_limb(self, limb: Limb) -> Limb:
+        """The other arm at the other end of a stick, or holding a band still."""
+        base = self._posed(SHAPES["grip"])
+        anchor = self.frame.at(0.30, 0.20, -0.16)
+        if self.movement.other_arm == "stick":
+            anchor = plus(limb.grip, unit(minus(anchor, limb.grip)), 0.58)
+        way = unit(minus(limb.grip, anchor))
+        target = plus(plus(anchor, self.frame.front, -0.075), way, -0.01)
+        elbow, wrist = limbs.reaching(base.shoulder, target, self.frame.at(-0.2, -0.8, -0.4))
+        ahead = unit(minus(wrist, elbow))
+        palm = unit(plus(self.frame.up, ahead, -dot(self.frame.up, ahead)))
+        return _with_hand(base, elbow, wrist, ahead, (-palm[0], -palm[1], -palm[2]))
+
+    def _helping_hand(self, limb: Limb) -> tuple[list[Blob], list[Blob]]:
+        eye = self.eye
+        place, along, thick = limbs.hold_point(limb, self.movement.helps_at)
+        if self.close:
+            place, along, thick = self._close_hold(limb)
+            across = cross(eye.axes[2], along)
+            way = across if dot(across, self.frame.right) <= 0 else minus((0, 0, 0), across)
+            way = unit(plus(way, (0.0, 0.0, -1.0), 0.35))
+            wrist = plus(place, way, 0.095 if self.movement.helps_at != "finger" else 0.115)
+            back = plus(wrist, way, 0.07)
+            count = 2 if self.movement.helps_at == "finger" else 4
+            held = limbs.grasp(place, along, thick, wrist, eye, count=count)
+            arm = limbs.blob(eye, [[(back, 0.030), (wrist, 0.024)], held.palm], "help")
+            cuff: list[Ball] = [(plus(back, way, -0.008), 0.036), (plus(back, way, 0.03), 0.039)]
+            return [
+                things.edged(arm, True),
+                things.edged(limbs.blob(eye, [cuff], "sleeve"), True),
+            ], [
+                things.edged(limbs.blob(eye, held.fingers[2 * i : 2 * i + 2], "help"), True)
+                for i in range(count)
+            ]
+        base = self._posed(SHAPES["relaxed"])
+        towards = unit(minus(base.shoulder, place))
+        target = plus(place, towards, 0.085)
+        elbow, wrist = limbs.reaching(base.shoulder, target, self.frame.at(-0.15, -0.7, -0.75))
+        held = limbs.grasp(place, along, thick, wrist, eye)
+        hulls: list[Sequence[Ball]] = [
+            [(base.shoulder, 0.056), (elbow, 0.043)],
+            [(elbow, 0.042), (wrist, 0.027)],
+            held.palm,
+        ]
+        sleeve = [(base.shoulder, 0.064), (mix(base.shoulder, elbow, 0.42), 0.058)]
+        arm = limbs.blob(eye, hulls, "help")
+        return [arm, limbs.blob(eye, [sleeve], "sleeve")], [
+            limbs.blob(eye, held.fingers[i : i + 2], "help", edge_m=0.005) for i in (0, 2, 4, 6)
+        ]
+
+    def _close_hold(self, limb: Limb) -> tuple[Vector, Vector, float]:
+        """Where the other hand holds in a near view: the forearm, the palm, or a finger."""
+        along = unit(minus(limb.wrist, limb.elbow))
+        if self.movement.helps_at == "hand":
+            return plus(limb.wrist, limb.ahead, 0.062), limb.ahead, 0.020
+        if self.movement.helps_at == "finger":
+            digits = list(self.digits) or ["index"]
+            points = limb.thumb if digits[0] == "thumb" else limb.fingers[digits[0]]
+            return mix(points[1], points[2], 0.5), unit(minus(points[2], points[1])), 0.011
+        return plus(limb.wrist, along, -0.04), along, 0.026
+
+    def _helper(self, limb: Limb, flips: bool) -> tuple[list[Blob], list[Blob]]:
+        """A helper's two hands and forearms, at the wrist and above the elbow."""
+        eye = self.eye
+        behind: list[Blob] = []
+        before: list[Blob] = []
+        for helps_at in ("elbow", "wrist"):
+            place, along, thick = limbs.hold_point(limb, helps_at)
+            way = unit(cross(along, eye.axes[2]))
+            if flips:
+                way = minus((0, 0, 0), way)
+            way = unit(plus(way, eye.axes[2], 0.35))
+            wrist = plus(place, way, 0.10)
+            back = plus(wrist, way, 0.17)
+            held = limbs.grasp(place, along, thick, wrist, eye)
+            forearm: list[Ball] = [(back, 0.040), (wrist, 0.027)]
+            cuff: list[Ball] = [(plus(wrist, way, 0.10), 0.043), (plus(back, way, 0.03), 0.050)]
+            behind.append(limbs.blob(eye, [forearm, held.palm], "help"))
+            behind.append(limbs.blob(eye, [cuff], "shirt"))
+            before += [
+                limbs.blob(eye, held.fingers[i : i + 2], "help", edge_m=0.005) for i in (0, 2, 4, 6)
+            ]
+        return behind, before
+
+    def helper_flips(self, weak: Sequence[Limb]) -> bool:
+        """Whether the helper stands on the other side of the arm than its thumb's turn says.
+
+        On the side that is farther from the patient's head, all through the movement.
+        """
+        head = self.frame.at(0.0, body.HEAD_UP_M, 0.0)
+        score = 0.0
+        for limb in weak:
+            place, along, _ = limbs.hold_point(limb, "wrist")
+            way = unit(cross(along, self.eye.axes[2]))
+            score += length(minus(plus(place, way, 0.3), head))
+            score -= length(minus(plus(place, way, -0.3), head))
+        return score < 0
+
+
+def _with_hand(base: Limb, elbow: Vector, wrist: Vector, ahead: Vector, palm: Vector) -> Limb:
+    """An arm with its hand laid anew: the base's hand, carried to another wrist and turned."""
+    ahead = unit(ahead)
+    palm = unit(plus(palm, ahead, -dot(palm, ahead)))
+    thumb_side = cross(palm, ahead)
+    if dot(cross(base.palm, base.ahead), base.thumb_side) < 0:
+        thumb_side = minus((0, 0, 0), thumb_side)
+
+    def carried(point: Vector) -> Vector:
+        away = minus(point, base.wrist)
+        moved = plus(wrist, ahead, dot(away, base.ahead))
+        moved = plus(moved, palm, dot(away, base.palm))
+        return plus(moved, thumb_side, dot(away, base.thumb_side))
+
+    return Limb(
+        shoulder=base.shoulder,
+        elbow=elbow,
+        wrist=wrist,
+        ahead=ahead,
+        palm=palm,
+        thumb_side=thumb_side,
+        fingers={name: tuple(map(carried, points)) for name, points in base.fingers.items()},
+        thumb=tuple(map(carried, base.thumb)),
+    )
