@@ -16,6 +16,7 @@ from reportlab.graphics import renderPDF
 from plans import figure
 from plans.exercise import read_movement
 from plans.hulls import FULL, outline, svg_path
+from plans.shapes import Line, Ring
 
 PLAYER = Path("plans/static/plans/figure_player.js")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -145,8 +146,8 @@ def test_a_still_shows_start_end_arrow_and_the_joint_that_works():
     assert "ghost" in drawn
     assert drawn.index("ghost") < drawn.index("arm")
     shapes = figure.compose(MOVEMENTS["active"], "right").shapes
-    assert sum(isinstance(shape, figure.Ring) for shape in shapes) == 2
-    arrows = [shape for shape in shapes if isinstance(shape, figure.Line) and shape.head]
+    assert sum(isinstance(shape, Ring) for shape in shapes) == 2
+    arrows = [shape for shape in shapes if isinstance(shape, Line) and shape.head]
     assert len(arrows) == 1
     assert not arrows[0].tail
 
