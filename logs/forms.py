@@ -1,10 +1,14 @@
-"""What the review's pages take from people."""
+"""What the review and the caseload take from people."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 
+from logs.caseload import Flag
 from logs.windows import LONGEST_DAYS
 from plans.schedule import Window
 
@@ -40,3 +44,56 @@ class StrikeForm(forms.Form):
     """Why an entry does not count."""
 
     reason = forms.CharField(label="Why", max_length=200)
+
+
+@dataclass(frozen=True)
+class CaseloadChoice:
+    """How the caseload is to be shown; empty text is no filter."""
+
+    days: int
+    sort: str
+    flag: str
+    therapist: str
+
+
+class CaseloadForm(forms.Form):
+    """Which of the caseload is shown, over which days, in which order."""
+
+    days = forms.ChoiceField(choices=[("14", "14 days"), ("28", "28 days")], required=False)
+    flag = forms.ChoiceField(required=False)
+    therapist = forms.ChoiceField(required=False)
+    sort = forms.ChoiceField(
+        label="Order",
+        required=False,
+        choices=[
+            ("therapist", "By therapist"),
+            ("name", "By name"),
+            ("flags", "Flags first"),
+            ("sessions", "Fewest sessions first"),
+            ("word", "Longest silence first"),
+            ("pain", "Pain rising most first"),
+            ("volume", "Volume falling most first"),
+        ],
+    )
+
+    def __init__(self, data: QueryDict, *, therapists: Sequence[str]) -> None:
+        super().__init__(data)
+        choices = {
+            "flag": [("", "All flags"), *((flag.key, flag.value) for flag in Flag)],
+            "therapist": [("", "All therapists"), *((name, name) for name in therapists)],
+        }
+        for name, offered in choices.items():
+            field = self.fields[name]
+            if isinstance(field, forms.ChoiceField):
+                field.choices = offered
+
+    def choice(self) -> CaseloadChoice:
+        """Return what was chosen; what can't be understood is as if it were not there."""
+        self.is_valid()
+        cleaned = self.cleaned_data
+        return CaseloadChoice(
+            days=int(cleaned.get("days") or 14),
+            sort=cleaned.get("sort") or "therapist",
+            flag=cleaned.get("flag") or "",
+            therapist=cleaned.get("therapist") or "",
+        )

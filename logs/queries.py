@@ -12,11 +12,12 @@ from uuid import UUID
 
 from django.db.models import Q
 
+from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
 from logs.models import Entry, HeardDay, Revision
 from logs.models import Performance as PerformanceRow
-from patients.models import Patient, Phone, PhoneStore
+from patients.models import CareTeamMember, Episode, Patient, Phone, PhoneStore
 from plans.schedule import Window
 
 
@@ -94,7 +95,8 @@ def tellings_by_patient(window: Window) -> dict[int, tuple[PatientTelling, ...]]
     found: dict[int, list[PatientTelling]] = defaultdict(list)
     counting = Q(is_current=True, entry__struck_at__isnull=True, day__range=_ends(window))
     heads = _in_order(
-        _Head(*row) for row in Revision.objects.filter(counting).values_list(*_HEAD_FIELDS)
+        _Head(*row)
+        for row in Revision.objects.filter(counting).order_by().values_list(*_HEAD_FIELDS)
     )
     performed = _performances(counting)
     for order, head in enumerate(heads):
@@ -275,3 +277,37 @@ def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict
 def entry_of(patient: Patient, uuid: UUID) -> Entry | None:
     """Return a patient's entry of that UUID, if they have it."""
     return Entry.objects.filter(pk=uuid, patient=patient).first()
+
+
+class OverseenPatient(NamedTuple):
+    """A patient as a supervisor's list names them; the lead is the therapist longest in care."""
+
+    pk: int
+    clinic_number: str
+    name: str
+    time_zone: str
+    lead: str
+    team: tuple[str, ...]
+    has_open_episode: bool
+
+
+def overseen_patients() -> tuple[OverseenPatient, ...]:
+    """Return every patient with who cares for them, by name (three queries)."""
+    members: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    caring = CareTeamMember.objects.filter(until__isnull=True, cover_reason="")
+    for patient, name, role in caring.order_by("since", "pk").values_list(
+        "patient", "user__name", "user__role"
+    ):
+        members[patient].append((name, role))
+    in_care = set(
+        Episode.objects.filter(closed_day__isnull=True).order_by().values_list("patient", flat=True)
+    )
+    found = []
+    rows = Patient.objects.order_by("name", "pk")
+    for pk, number, name, zone in rows.values_list("pk", "clinic_number", "name", "time_zone"):
+        team = members.get(pk, [])
+        therapists = [member for member, role in team if role == Role.THERAPIST]
+        lead = next(iter(therapists or [member for member, _ in team]), "")
+        names = tuple(member for member, _ in team)
+        found.append(OverseenPatient(pk, number, name, zone, lead, names, pk in in_care))
+    return tuple(found)

@@ -1,13 +1,13 @@
 """Addresses of the patient's phone, of what was told, and of what it comes to."""
 
-from django.http import HttpResponse
 from django.urls import include, path
 
-from logs import review_views
+from logs import caseload_views, paper_views, review_views
 
 urlpatterns = [
     path("home/", include("logs.phone_urls")),
-    path("caseload/", lambda request: HttpResponse(), name="caseload"),
+    path("caseload/", caseload_views.caseload_page, name="caseload"),
+    path("caseload/caseload.csv", caseload_views.caseload_file, name="caseload_csv"),
     path("patients/<int:pk>/review/", review_views.review, name="review"),
     path(
         "patients/<int:pk>/entries/<uuid:uuid>/strike/",
@@ -19,5 +19,5 @@ urlpatterns = [
         review_views.entry_restore,
         name="entry_restore",
     ),
-    path("patients/<int:pk>/diary/", lambda request, pk: HttpResponse(), name="diary"),
+    path("patients/<int:pk>/diary/", paper_views.diary, name="diary"),
 ]
