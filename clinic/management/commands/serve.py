@@ -55,7 +55,10 @@ class Command(BaseCommand):
                 "The public address is not https, so cookies aren't kept to it: "
                 "set HANDRAIL_PUBLIC_ADDRESS to the https address that people open."
             )
-        call_command("collectstatic", interactive=False, verbosity=0)
+        # Our pages carry their own htmx; the package's copies need not be public.
+        call_command(
+            "collectstatic", interactive=False, verbosity=0, ignore_patterns=["django_htmx"]
+        )
         connections.close_all()
 
         def ready() -> None:
