@@ -1,0 +1,136 @@
+"""What the paper diary's page shows: the week's grid and from which of its days word has come."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from uuid import UUID
+
+from logs.heard import heard_days
+from logs.models import Source
+from logs.paper import SCORES, PaperSession, PaperWeek, Place, ToldSession, WeekPlan
+from logs.paper_forms import SOURCES, WrongCell
+from logs.queries import Telling, hearing_of, tellings_in
+from patients.models import Patient
+from plans.queries import schedule_of
+from plans.schedule import Window, iso_week
+
+
+@dataclass(frozen=True)
+class DayHeard:
+    """One day's tick: ``marked`` is the source of a person's mark, ``by_phone`` a phone's word."""
+
+    day: date
+    is_past: bool
+    is_ticked: bool
+    marked: str
+    by_phone: bool
+
+    @property
+    def words(self) -> str:
+        """How word of it came, if it did."""
+        if self.marked:
+            return f"heard: {self.marked}"
+        if self.by_phone:
+            return "heard: phone"
+        return "not heard yet" if self.is_past else ""
+
+
+@dataclass(frozen=True)
+class DiaryPage:
+    """The page of one week, and what its form carries along besides what is typed."""
+
+    week: PaperWeek
+    heard: tuple[DayHeard, ...]
+    wrong: tuple[WrongCell, ...]
+    was: Mapping[Place, str]
+    source: str
+    token: UUID
+    today: date
+
+    @property
+    def iso_week(self) -> str:
+        """The week, as ISO 8601 names it."""
+        return iso_week(self.week.days[0])
+
+    @property
+    def before(self) -> str:
+        """The week before."""
+        return iso_week(self.week.days[0] - timedelta(days=7))
+
+    @property
+    def after(self) -> str:
+        """The week after; empty where it is still to come."""
+        after = self.week.days[0] + timedelta(days=7)
+        return iso_week(after) if after <= self.today else ""
+
+    @property
+    def sources(self) -> tuple[tuple[str, str], ...]:
+        """Where the words may have come from."""
+        return tuple((source.value, source.label) for source in SOURCES)
+
+
+def monday_of(text: str, today: date) -> date:
+    """Return the first day of an ISO 8601 week like 2026-W40; this week's for none or a later one.
+
+    >>> monday_of("2026-W01", date(2026, 3, 4)), monday_of("soon", date(2026, 3, 4))
+    (datetime.date(2025, 12, 29), datetime.date(2026, 3, 2))
+    """
+    year, _, number = text.partition("-W")
+    this_week = today - timedelta(days=today.weekday())
+    try:
+        monday = date.fromisocalendar(int(year), int(number), 1)
+    except ValueError:
+        return this_week
+    return min(monday, this_week)
+
+
+def week_plan(patient: Patient, first_day: date, today: date) -> WeekPlan:
+    """Return what holds in a patient's week (five queries)."""
+    schedule = schedule_of(patient)
+    window = Window(first_day, first_day + timedelta(days=6))
+    tellings = [told for told in tellings_in(patient, window) if told.strike is None]
+    return WeekPlan(
+        first_day=first_day,
+        versions=schedule.versions,
+        pauses=schedule.pauses,
+        today=today,
+        told=tuple(told_session(telling) for telling in tellings),
+    )
+
+
+def told_session(telling: Telling) -> ToldSession:
+    """Return an entry as it stands, as the grid takes it."""
+    session = telling.session
+    return ToldSession(
+        entry=session.entry,
+        revision=str(telling.revision),
+        day=session.day,
+        number=session.number,
+        version=session.version,
+        source=session.source,
+        is_typed=session.source in (Source.PAPER, Source.TELEPHONE),
+        session=PaperSession(
+            amounts={done.line_key: tuple(done.amounts) for done in session.performances},
+            scores=tuple(getattr(telling.scores, score) for score in SCORES),
+            note=telling.note,
+        ),
+    )
+
+
+def days_heard(
+    patient: Patient, first_day: date, today: date, ticked: frozenset[date] | None = None
+) -> tuple[DayHeard, ...]:
+    """Return each day's tick, as stored or as just ``ticked`` (three queries)."""
+    window = Window(first_day, first_day + timedelta(days=6))
+    hearing = hearing_of(patient, window)
+    by_phone = heard_days(marked=(), phones=hearing.phones, window=window, today=today)
+    return tuple(
+        DayHeard(
+            day=day,
+            is_past=day < today,
+            is_ticked=day in (hearing.marked if ticked is None else ticked),
+            marked=hearing.marked.get(day, ""),
+            by_phone=day in by_phone,
+        )
+        for day in window.days()
+    )
