@@ -36,6 +36,11 @@ def browser_type_launch_args(browser_type_launch_args):
 
 
 @pytest.fixture(scope="session")
+def base_url():
+    """Stand in for the plugin's own fixture, which pytest warns of: addresses are given whole."""
+
+
+@pytest.fixture(scope="session")
 def browser_context_args(browser_context_args):
     return {**browser_context_args, "viewport": {"width": 1280, "height": 860}}
 
