@@ -50,8 +50,11 @@ from plans.segments import Body
 SAMPLES = 49
 """Poses that a repetition is computed at; odd, so that the middle one is among them."""
 
-LEAST_NM = 0.05
-"""Moments below this are told as none."""
+LEAST_NM, LEAST_SHARE = 0.05, 0.05
+"""Moments below this, or below this share of the straight arm's, are told as none."""
+
+HAMMER_M = 0.12
+"""How far beyond the grip the middle of a weight held by one end lies; common practice."""
 
 MOVES_DEG = 5.0
 """A motion that changes by less than this does not count as moved; common practice, no source."""
@@ -84,16 +87,18 @@ class PeakMoment:
     """The largest moment (N·m) that one muscle group must supply, and where in the movement.
 
     ``angle_deg`` is the joint's angle there, told as ``angle_motion`` so that it is not below 0:
-    an extensor may have to work hardest in flexion. ``share_percent`` compares it with the
-    bare arm held straight out in sitting; None for the forearm's turning, which has no such
-    measure. ``shortens`` and ``lengthens`` say what the group does while it works.
+    an extensor may have to work hardest in flexion. None where the pose has no such angle, as the
+    abduction of an arm held to the front. ``share_percent`` compares it with the bare arm held
+    straight out in sitting: the part of it that the group has to hold, so of the shoulder's
+    rotators the forearm. None for the forearm's own turning, which has no such measure.
+    ``shortens`` and ``lengthens`` say what the group does while it works.
     """
 
     joint: Joint
     group: str
     moment_nm: float
     angle_motion: str
-    angle_deg: float
+    angle_deg: float | None
     at_s: float
     share_percent: int | None
     shortens: bool
@@ -112,7 +117,7 @@ class CurvePoint:
     """One point of a joint's load over a repetition, for drawing."""
 
     at_s: float
-    angle_deg: float
+    angle_deg: float | None
     moment_nm: float
 
 
@@ -192,6 +197,10 @@ class Movement:
                     changed.add(motion)
         return changed
 
+    def _load(self, load_kg: float) -> Load:
+        beyond_m = HAMMER_M if self.holds == "hammer" else 0.0
+        return Load(load_kg, self.load_means or "held", beyond_m)
+
     def _support(self, friction: float, help_share: float | None) -> Support:
         share = self.help_share if help_share is None else help_share
         return Support(rests=self.rests, help_share=share, friction=friction)
@@ -208,7 +217,7 @@ class Movement:
         times_s, rows = self.samples
         arm, parts = self.chain(rows, body), body.arm
         load, support = (
-            Load(load_kg, self.load_means or "held"),
+            self._load(load_kg),
             self._support(friction, help_share),
         )
         gravity = demands_nm(arm, parts, load=load, support=support)
@@ -233,24 +242,27 @@ class Movement:
         for column, axis in enumerate(AXES):
             ways = groups(rows, column)
             moment = demand[:, column]
+            # What turns the upper arm about its length is the forearm, as at the elbow.
+            share = reference.get(Joint.ELBOW if axis.name == "rotation" else axis.joint)
+            least = max(LEAST_NM, LEAST_SHARE * (share or 0.0))
             needed = [up if m > 0 else down for (up, down), m in zip(ways, moment, strict=True)]
             for group in dict.fromkeys(needed):
-                works = np.array([g == group for g in needed]) & (np.abs(moment) >= LEAST_NM)
+                works = np.array([g == group for g in needed]) & (np.abs(moment) >= least)
                 if not works.any():
                     continue
                 size = np.where(works, np.abs(moment), 0.0)
                 top = int(size.argmax())
                 motion = angle[group][1]
                 speed = np.gradient(motion, times_s) if self.own_pace_s else motion * 0
-                share = reference.get(axis.joint)
-                here_deg = round(float(motion[top]), 1) + 0.0
+                here_deg = _known(motion[top])
                 opposite = MOTIONS[group].opposite
+                behind = here_deg is not None and here_deg < 0 and opposite is not None
                 peak = PeakMoment(
                     joint=axis.joint,
                     group=group,
                     moment_nm=float(size[top]),
-                    angle_motion=opposite if here_deg < 0 and opposite else group,
-                    angle_deg=abs(here_deg),
+                    angle_motion=str(opposite) if behind else group,
+                    angle_deg=None if here_deg is None else abs(here_deg),
                     at_s=float(times_s[top]),
                     share_percent=round(100 * float(size[top]) / share) if share else None,
                     shortens=bool((speed[works] > 1).any()),
@@ -287,7 +299,7 @@ class Movement:
             for row, (up, down) in enumerate(groups(rows, column)):
                 total[row] += demand[row, column] * ((group == up) - (group == down))
         return tuple(
-            CurvePoint(float(t), round(float(a), 1), round(float(m), 3))
+            CurvePoint(float(t), _known(a), round(float(m), 3))
             for t, a, m in zip(times_s, motion, total, strict=True)
         )
 
@@ -303,7 +315,7 @@ class Movement:
         What is got back on the way down is not taken off: muscles don't store it.
         """
         _, rows = self.samples
-        load = Load(load_kg, self.load_means or "held")
+        load = self._load(load_kg)
         height = height_energy_j(self.chain(rows, body), body.arm, load=load)
         rises = np.diff(height)
         share = self.help_share if help_share is None else help_share
@@ -326,6 +338,10 @@ class Movement:
         """Seconds of all sets with the rests between them."""
         each = self.repetition_s(pace_s, hold_s) if unit == "repetitions" else 0.0
         return line_seconds(sets=sets, amount=amount, unit=unit, each_s=each, rest_s=rest_s)
+
+
+def _known(angle_deg: float) -> float | None:
+    return None if np.isnan(angle_deg) else round(float(angle_deg), 1) + 0.0
 
 
 def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str]) -> str:

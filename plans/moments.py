@@ -74,10 +74,15 @@ The shoulder blade's are those of the collar bone at the breastbone, which bears
 
 @dataclass(frozen=True)
 class Load:
-    """A weight (kg) and where it hangs: ``held`` in the hand, or a ``cuff`` round the wrist."""
+    """A weight (kg) and where it hangs: ``held`` in the hand, or a ``cuff`` round the wrist.
+
+    ``beyond_thumb_m``: how far its middle lies to the thumb's side of the grip, as of a weight held
+    by one end.
+    """
 
     kg: float = 0.0
     means: str = "held"
+    beyond_thumb_m: float = 0.0
 
     @property
     def weight_kg(self) -> float:
@@ -121,14 +126,20 @@ def _weights(arm: Chain, parts: Arm, load: Load) -> list[tuple[float, Floats]]:
         (upper.mass_kg, arm.shoulder - arm.upper_frame[:, :, 1] * upper.centre_m),
         (forearm.mass_kg, arm.elbow - arm.forearm_frame[:, :, 1] * forearm.centre_m),
         (hand.mass_kg, in_hand),
-        (load.weight_kg, arm.wrist if load.means == "cuff" else in_hand),
+        (
+            load.weight_kg,
+            arm.wrist
+            if load.means == "cuff"
+            else in_hand + arm.hand_frame[:, :, 0] * load.beyond_thumb_m,
+        ),
     ]
 
 
 # For each axis, the joint it goes through and the first of the weights that hang beyond it.
 _BEYOND = (0, 0, 0, 0, 0, 1, 1, 2, 2)
-# How many axes, from the trunk outwards, a resting part relieves.
-_RELIEVED = {"": 0, "upper_arm": 5, "forearm": 7, "hand": 9, "arm": 9}
+# How many axes, from the trunk outwards, a resting part relieves. An upper arm that rests still
+# has to be kept from rolling; a forearm that rests may still be turned by what the hand holds.
+_RELIEVED = {"": 0, "upper_arm": 4, "forearm": 6, "hand": 9, "arm": 9}
 
 
 def demands_nm(
@@ -179,9 +190,12 @@ def _pressing(
     share = parts.upper_arm.centre_m / parts.upper_arm.length_m  # of a beam, borne at its far end
     if support.rests == "arm":
         return [(places[i], newtons[i], i) for i in range(4)]
-    if support.rests == "forearm":
-        at_elbow = (arm.elbow, newtons[0] * share, 1)
-        return [at_elbow, *((places[i], newtons[i], i) for i in (1, 2, 3))]
+    if support.rests == "forearm":  # the hand juts out: the forearm bears it at the wrist
+        return [
+            (arm.elbow, newtons[0] * share, 1),
+            (places[1], newtons[1], 1),
+            (arm.wrist, newtons[2] + newtons[3], 1),
+        ]
     if support.rests == "hand":
         fore = parts.forearm.centre_m / parts.forearm.length_m
         return [(places[2], newtons[2] + newtons[3] + newtons[1] * fore, 2)]
@@ -259,16 +273,16 @@ def _shoulder_groups(axis: Axis, elevation_deg: float, plane_deg: float) -> tupl
 
 
 def reference_nm(body: Body) -> Mapping[Joint, float]:
-    """Moment (N·m) at each joint of the bare arm held straight out to the front in sitting.
+    """Moment (N·m) at each joint of the bare arm held straight out in sitting.
 
-    The measure that loads are told in shares of. The forearm's turning has none.
+    The measure that loads are told in shares of: to the front or to the side, whichever asks more
+    of that joint. The forearm's turning has none.
     """
     parts = body.arm
-    arm = chain(angles(elevation=90), SITTING, parts)
-    row = np.abs(demands_nm(arm, parts)[0])
+    straight = np.vstack([angles(elevation=90), angles(elevation=90, plane=0)])
+    rows = np.abs(demands_nm(chain(straight, SITTING, parts), parts)).max(axis=0)
     biggest: dict[Joint, float] = {}
-    for axis, value in zip(AXES, row, strict=True):
-        biggest[axis.joint] = max(biggest.get(axis.joint, 0.0), float(value))
-    # The palm faces inwards here: the hand's whole weight is on the wrist, whichever axis.
-    biggest.pop(Joint.FOREARM, None)
+    for axis, value in zip(AXES, rows, strict=True):
+        if axis.joint is not Joint.FOREARM:
+            biggest[axis.joint] = max(biggest.get(axis.joint, 0.0), float(value))
     return biggest

@@ -46,14 +46,17 @@ def step_load(exercise: Exercise, step: Step) -> StepLoad:
         position=step.position.label,
         is_checked=True,
         share_percent={peak.group: peak.share_percent or 0 for peak in bare},
-        peak={
-            peak.group: f"at {peak.angle_deg:.0f}° of {MOTIONS[peak.angle_motion].label}"
-            for peak in bare
-        },
+        peak={peak.group: _where(peak) for peak in bare},
         with_weight=frozenset(peak.group for peak in loaded),
         rub_percent=max(0, _most(rubbed, moved) - _most(bare, moved)),
         reach_deg={motion: high for motion, (_, high) in movement.range_deg().items()},
     )
+
+
+def _where(peak: PeakMoment) -> str:
+    if peak.angle_deg is None:  # as the abduction of an arm held to the front
+        return "in this position"
+    return f"at {peak.angle_deg:.0f}° of {MOTIONS[peak.angle_motion].label}"
 
 
 def _most(peaks: Iterable[PeakMoment], joints: Set[Joint]) -> int:

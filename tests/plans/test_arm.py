@@ -184,8 +184,28 @@ def test_help_and_rest_take_off_the_load():
     assert demands_nm(arm, BODY.arm, support=Support(help_share=0.5)) == pytest.approx(alone / 2)
     assert not demands_nm(arm, BODY.arm, support=Support(help_share=1)).any()
     elbow_rests = demands_nm(arm, BODY.arm, support=Support(rests="upper_arm"))
-    assert not elbow_rests[:, :5].any()
-    assert elbow_rests[:, 5:] == pytest.approx(alone[:, 5:])
+    assert not elbow_rests[:, :ROTATION].any()
+    assert elbow_rests[:, ROTATION:] == pytest.approx(alone[:, ROTATION:])
+
+
+def test_an_upper_arm_that_rests_can_still_roll():
+    """Lying on the back, elbow at the side on the bed: the falling forearm turns the upper arm."""
+    row = angles(elevation=0, elbow=90, rotation=45)
+    arm = chain(row, POSITIONS["lying_back"], BODY)
+    resting = demands_nm(arm, BODY.arm, support=Support(rests="upper_arm"))[0]
+    falls_nm = reference_nm(BODY)[Joint.ELBOW] * np.sin(np.radians(45))
+    assert resting[ROTATION] == pytest.approx(-falls_nm)  # held back by the internal rotators
+    assert not resting[:ROTATION].any()
+
+
+def test_a_weight_held_by_one_end_turns_the_forearm():
+    """Palm down, the weight juts out to the thumb's side and has to be held in supination."""
+    arm = chain(angles(elbow=90, supination=-90), SITTING, BODY)
+    axis = AXIS[Joint.FOREARM, "supination"]
+    even = demands_nm(arm, BODY.arm, load=Load(1.0))[0, axis]
+    by_one_end = demands_nm(arm, BODY.arm, load=Load(1.0, "held", beyond_thumb_m=0.1))[0, axis]
+    assert even == pytest.approx(0, abs=1e-9)
+    assert by_one_end == pytest.approx(0.1 * 9.81)
 
 
 def test_only_weights_enter_the_moments():

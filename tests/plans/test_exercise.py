@@ -149,6 +149,43 @@ def test_sitting_a_lift_is_heaviest_level():
     assert min(point.moment_nm for point in curve) > 0
 
 
+def test_rotators_are_measured_by_the_forearm_that_they_lift():
+    turn = movement(
+        {"at": 0, "elevation": 6, "plane": 60, "elbow": 90, "rotation": -45},
+        {"at": 3, "rotation": 0},
+        {"at": 6},
+        position="lying_side",
+    )
+    peaks = {peak.group: peak for peak in turn.group_peaks()}
+    assert peaks["shoulder_external_rotation"].share_percent == pytest.approx(100, abs=2)
+
+
+def test_a_hand_beyond_the_edge_rubs_on_nothing_and_a_hand_that_slides_does():
+    bend = ({"at": 0, "wrist": 30}, {"at": 2, "wrist": -40}, {"at": 4})
+    beyond = movement({**bend[0], "rests": "forearm"}, *bend[1:], position="sitting_at_table")
+    assert {peak.joint for peak in beyond.group_peaks()} == {Joint.WRIST}
+    slid = movement(
+        {"at": 0, "rests": "hand", "deviation": 15},
+        {"at": 2, "deviation": -25},
+        {"at": 4},
+        position="sitting_at_table",
+    )
+    assert slid.group_peaks(friction=0.0) == ()
+    assert {peak.joint for peak in slid.group_peaks()} >= {Joint.WRIST}
+
+
+def test_where_a_motion_has_no_angle_none_is_told():
+    lift = movement(
+        {"at": 0, "elbow": 90, "elevation": 30, "plane": 75, "rotation": -40},
+        {"at": 2} | {"elbow": 100},
+        {"at": 4},
+        position="sitting",
+    )
+    without = [peak for peak in lift.group_peaks() if peak.angle_deg is None]
+    assert without
+    assert all(peak.group.startswith("shoulder") for peak in without)
+
+
 def test_a_weight_counts_once_it_is_a_weight():
     body = Body()
     bare = peak_of(movement(*LIFT, effort="resisted"), Joint.ELBOW)
