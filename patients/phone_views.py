@@ -1,5 +1,7 @@
 """The therapist's side of patients' phones: enrolment links, names, shutting out."""
 
+from urllib.parse import urlsplit
+
 import segno
 from django.contrib import messages
 from django.http import HttpResponse
@@ -37,6 +39,7 @@ def phone_invite(request: StaffRequest, pk: int) -> HttpResponse:
         "link": link,
         "qr": qr_svg(link),
         "expires_at": now + phones.INVITE_LIFE,
+        "only_this_computer": urlsplit(link).hostname in ("localhost", "127.0.0.1"),
     }
     return render(request, "patients/phone_invite.html", context)
 
