@@ -25,14 +25,13 @@ from functools import cached_property
 
 import numpy as np
 
-from patients.motions import MOTIONS, Effort, Joint
+from patients.motions import Effort, Joint
 from plans import clinical
 from plans.arm import POSITIONS, Chain, Floats, chain
 from plans.catalogue import Exercise, Step
 from plans.duration import line_seconds
 from plans.envelope import problems_of
 from plans.moments import (
-    AXES,
     FRICTION,
     RESTS,
     SELF_ASSISTED_SHARE,
@@ -40,18 +39,15 @@ from plans.moments import (
     Support,
     demands_nm,
     friction_nm,
-    groups,
     height_energy_j,
     reference_nm,
 )
+from plans.peaks import CurvePoint, PeakMoment, group_curve, group_peaks
 from plans.poses import KeyPose, between, read_poses
 from plans.segments import Body
 
 SAMPLES = 49
 """Poses that a repetition is computed at; odd, so that the middle one is among them."""
-
-LEAST_NM, LEAST_SHARE = 0.05, 0.05
-"""Moments below this, or below this share of the straight arm's, are told as none."""
 
 HAMMER_M = 0.12
 """How far beyond the grip the middle of a weight held by one end lies; common practice."""
@@ -80,45 +76,6 @@ class MovementError(ValueError):
     def __init__(self, problems: Sequence[str]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(self.problems))
-
-
-@dataclass(frozen=True)
-class PeakMoment:
-    """The largest moment (N·m) that one muscle group must supply, and where in the movement.
-
-    ``angle_deg`` is the joint's angle there, told as ``angle_motion`` so that it is not below 0:
-    an extensor may have to work hardest in flexion. None where the pose has no such angle, as the
-    abduction of an arm held to the front. ``share_percent`` compares it with the bare arm held
-    straight out in sitting: the part of it that the group has to hold, so of the shoulder's
-    rotators the forearm. None for the forearm's own turning, which has no such measure.
-    ``shortens`` and ``lengthens`` say what the group does while it works.
-    """
-
-    joint: Joint
-    group: str
-    moment_nm: float
-    angle_motion: str
-    angle_deg: float | None
-    at_s: float
-    share_percent: int | None
-    shortens: bool
-    lengthens: bool
-
-    @property
-    def works(self) -> str:
-        """How the group works: shortening, lengthening, both, or holding."""
-        if self.shortens and self.lengthens:
-            return "shortening and lengthening"
-        return "shortening" if self.shortens else "lengthening" if self.lengthens else "holding"
-
-
-@dataclass(frozen=True)
-class CurvePoint:
-    """One point of a joint's load over a repetition, for drawing."""
-
-    at_s: float
-    angle_deg: float | None
-    moment_nm: float
 
 
 @dataclass(frozen=True)
@@ -172,6 +129,11 @@ class Movement:
     def _angles(self) -> dict[str, tuple[Floats, Floats]]:
         times_s = np.union1d(self.samples[0], self._times_s)
         rows = self.coordinates_at(times_s)
+        return clinical.motion_angles(rows, self.chain(rows))
+
+    @cached_property
+    def _sampled_angles(self) -> dict[str, tuple[Floats, Floats]]:
+        rows = self.samples[1]
         return clinical.motion_angles(rows, self.chain(rows))
 
     def range_deg(self) -> dict[str, tuple[float, float]]:
@@ -234,43 +196,9 @@ class Movement:
         help_share: float | None = None,
     ) -> tuple[PeakMoment, ...]:
         """The peak of each muscle group that has to work, from the trunk outwards."""
-        times_s, rows = self.samples
         demand = self.demands(body, load_kg, friction=friction, help_share=help_share)
-        angle = clinical.motion_angles(rows, self.chain(rows))
-        reference = reference_nm(body)
-        peaks: dict[str, PeakMoment] = {}
-        for column, axis in enumerate(AXES):
-            ways = groups(rows, column)
-            moment = demand[:, column]
-            # What turns the upper arm about its length is the forearm, as at the elbow.
-            share = reference.get(Joint.ELBOW if axis.name == "rotation" else axis.joint)
-            least = max(LEAST_NM, LEAST_SHARE * (share or 0.0))
-            needed = [up if m > 0 else down for (up, down), m in zip(ways, moment, strict=True)]
-            for group in dict.fromkeys(needed):
-                works = np.array([g == group for g in needed]) & (np.abs(moment) >= least)
-                if not works.any():
-                    continue
-                size = np.where(works, np.abs(moment), 0.0)
-                top = int(size.argmax())
-                motion = angle[group][1]
-                speed = np.gradient(motion, times_s) if self.own_pace_s else motion * 0
-                here_deg = _known(motion[top])
-                opposite = MOTIONS[group].opposite
-                behind = here_deg is not None and here_deg < 0 and opposite is not None
-                peak = PeakMoment(
-                    joint=axis.joint,
-                    group=group,
-                    moment_nm=float(size[top]),
-                    angle_motion=str(opposite) if behind else group,
-                    angle_deg=None if here_deg is None else abs(here_deg),
-                    at_s=float(times_s[top]),
-                    share_percent=round(100 * float(size[top]) / share) if share else None,
-                    shortens=bool((speed[works] > 1).any()),
-                    lengthens=bool((speed[works] < -1).any()),
-                )
-                if group not in peaks or peaks[group].moment_nm < peak.moment_nm:
-                    peaks[group] = peak
-        return tuple(peaks.values())
+        times_s, rows = self.samples
+        return group_peaks(times_s, rows, demand, self._sampled_angles, reference_nm(body))
 
     def peak_moments(
         self,
@@ -292,16 +220,8 @@ class Movement:
     ) -> tuple[CurvePoint, ...]:
         """The moment of one muscle group over a repetition; below 0 its opposite has to work."""
         times_s, rows = self.samples
-        demand = self.demands(body, load_kg)
-        motion = clinical.motion_angles(rows, self.chain(rows))[group][1]
-        total = np.zeros(len(times_s))
-        for column in range(len(AXES)):
-            for row, (up, down) in enumerate(groups(rows, column)):
-                total[row] += demand[row, column] * ((group == up) - (group == down))
-        return tuple(
-            CurvePoint(float(t), _known(a), round(float(m), 3))
-            for t, a, m in zip(times_s, motion, total, strict=True)
-        )
+        motion = self._sampled_angles[group][1]
+        return group_curve(group, times_s, rows, self.demands(body, load_kg), motion)
 
     def work_j(
         self,
@@ -338,10 +258,6 @@ class Movement:
         """Seconds of all sets with the rests between them."""
         each = self.repetition_s(pace_s, hold_s) if unit == "repetitions" else 0.0
         return line_seconds(sets=sets, amount=amount, unit=unit, each_s=each, rest_s=rest_s)
-
-
-def _known(angle_deg: float) -> float | None:
-    return None if np.isnan(angle_deg) else round(float(angle_deg), 1) + 0.0
 
 
 def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str]) -> str:

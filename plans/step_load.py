@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from patients.motions import MOTIONS, Effort, Joint
 from plans.catalogue import Exercise, Step
-from plans.exercise import PeakMoment, movement_of
+from plans.exercise import movement_of
 from plans.moments import WEIGHTED_MEANS
+from plans.peaks import PeakMoment
 
 TRIAL_LOAD_KG = 1.0
 """A weight that shows which muscle groups a hand weight or cuff calls on."""
