@@ -41,7 +41,7 @@ def _database() -> dict[str, Any]:
     database: dict[str, Any] = dict(dj_database_url.parse(url))
     if database["ENGINE"] == "django.db.backends.sqlite3":
         database["OPTIONS"] = {
-            # An immediate transaction waits for its turn; a deferred one fails when it comes to write.
+            # An immediate transaction waits for its turn; a deferred one fails when it writes.
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
             # FULL: what was answered as stored survives a power cut.

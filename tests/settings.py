@@ -8,8 +8,8 @@ from pathlib import Path
 os.environ.setdefault("HANDRAIL_DATA_DIR", tempfile.mkdtemp(prefix="handrail-tests-"))
 os.environ.setdefault("HANDRAIL_SECRET_KEY", "only-for-tests-" + "0" * 50)
 
-from clinic.settings import *  # noqa: E402, F403
-from clinic.settings import DATA_DIR, DATABASES  # noqa: E402
+from clinic.settings import *  # noqa: F403
+from clinic.settings import DATA_DIR, DATABASES
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
