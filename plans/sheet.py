@@ -4,13 +4,11 @@ Pure. A :class:`Sheet` holds words and numbers only; :func:`sheet_pdf` sets them
 split over pages; every page says whose sheet it is, of which plan, and of how many pages.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
-from itertools import product
 from typing import Any
 
-from reportlab.graphics.shapes import Drawing
 from reportlab.lib.colors import black
 from reportlab.platypus import (
     BaseDocTemplate,
@@ -23,13 +21,12 @@ from reportlab.platypus import (
 )
 
 from plans.sheet_diary import DiaryDay, diary_pages
+from plans.sheet_exercise import SheetExercise, fitting_block
 from plans.sheet_setting import (
-    BAND,
     BOLD,
     MARGIN,
     PLAIN,
     RULE,
-    Disc,
     PainScale,
     Setting,
     Stack,
@@ -37,34 +34,13 @@ from plans.sheet_setting import (
     height_of,
     load_fonts,
     paragraph,
-    text_width,
 )
 from plans.sheet_stop_signs import SheetTier, stop_sign_blocks
-from plans.sheet_words import DoseWords, SheetWords
+from plans.sheet_words import SheetWords
 
 UPRIGHT, ACROSS = "upright", "across"
 NUMBER_ROOM = 250
 """Points kept at the foot for a page's number; a form shows nothing to the left of its origin."""
-
-FIGURE_SHARES = (0.42, 0.3)
-"""The share of the width that a figure takes, and the share where the block would be too tall."""
-
-
-@dataclass(frozen=True)
-class SheetExercise:
-    """One exercise as the patient reads it."""
-
-    name: str
-    goal: str
-    side: str
-    position: str
-    things: str
-    helper: str
-    dose: DoseWords
-    do: tuple[str, ...]
-    note: str
-    cautions: tuple[str, ...]
-    figure: Drawing | None = None
 
 
 @dataclass(frozen=True)
@@ -202,12 +178,18 @@ def _story(sheet: Sheet, setting: Setting, document: _Document) -> list[Flowable
             ],
             tallest=height,
         )
-        first = Stack([heading, blocks[0]], tallest=height)
         gap = Spacer(0, setting.gap * 4)
-        if height_of([opening, gap, first], width) <= height:
+        first = Stack([heading, blocks[0]], tallest=height)
+        room = height - height_of([opening, gap], width)
+        overview = Stack([heading, *_overview(sheet, setting, width)], tallest=height)
+        if height_of([first], width) <= room:
             story += [gap, first]
-        else:  # the first page has room for what is to come instead
-            story += [gap, heading, *_overview(sheet, setting, width), PageBreak(), blocks[0]]
+        elif (
+            height_of([overview], width) <= room
+        ):  # what is to come, instead of half a page of nothing
+            story += [gap, overview, PageBreak(), blocks[0]]
+        else:
+            story += [PageBreak(), blocks[0]]
         story += blocks[1:]
     story += [PageBreak(), *stop_sign_blocks(sheet.tiers, sheet.words, setting, width, height)]
     if sheet.diary:
@@ -263,113 +245,12 @@ def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:
 
 
 def _overview(sheet: Sheet, setting: Setting, width: float) -> list[Flowable]:
-    """Return the exercises as a list: number, name, and how often."""
-    indent = setting.size * 2.6
+    """Return the exercises as a list: number, name, and dose at a glance."""
+    bold, plain = setting.style(bold=True), setting.style()
+    indent = setting.size * 2
     rows: list[Flowable] = []
     for number, exercise in enumerate(sheet.exercises, start=1):
-        said = [
-            paragraph(exercise.name, setting.style(bold=True)),
-            paragraph(f"{exercise.dose.glance}. {exercise.dose.often}", setting.style()),
-        ]
-        disc = Disc(str(number), setting.size)
-        rows += [columns([disc, said], [indent, width - indent]), Spacer(0, setting.gap * 1.5)]
+        said = paragraph(f"{exercise.dose.glance}.", plain, lead=f"{exercise.name}.")
+        row = columns([paragraph(f"{number}.", bold), said], [indent, width - indent])
+        rows += [row, Spacer(0, setting.gap / 2)]
     return rows
-
-
-def fitting_block(
-    number: int,
-    exercise: SheetExercise,
-    words: SheetWords,
-    setting: Setting,
-    width: float,
-    height: float,
-) -> Stack:
-    """Return one exercise as a block that a page can hold: closer set if need be."""
-    tight = replace(setting, tight=True)
-    for tried, share in product((setting, tight), FIGURE_SHARES):
-        block = _exercise(number, exercise, words, tried, width, height, share)
-        if height_of([block], width) <= height:
-            break
-    return block
-
-
-def _exercise(
-    number: int,
-    exercise: SheetExercise,
-    words: SheetWords,
-    setting: Setting,
-    width: float,
-    height: float,
-    figure_share: float,
-) -> Stack:
-    """Return one exercise as a block that stays on one page."""
-    gap, plain, bold = setting.gap, setting.style(), setting.style(bold=True)
-    name = setting.style(1.25, bold=True)
-    disc = Disc(str(number), setting.size * 1.1)
-    indent = setting.size * 2.6
-    where = [part for part in (exercise.side, exercise.position) if part]
-    about = " · ".join(where)
-    parts: list[Flowable] = [
-        columns([disc, paragraph(exercise.name, name)], [indent, width - indent], valign="MIDDLE"),
-        Spacer(0, gap * 0.7),
-        paragraph(about, bold),
-        paragraph(
-            " ".join(part for part in (exercise.goal, exercise.things, exercise.helper) if part),
-            plain,
-        ),
-        Spacer(0, gap),
-        _dose(exercise.dose, setting, width, height),
-        Spacer(0, gap * 1.5),
-        _steps(exercise, setting, width, figure_share),
-    ]
-    if exercise.note:
-        parts += [Spacer(0, gap), paragraph(exercise.note, plain, lead=words.note)]
-    parts += [Spacer(0, gap), paragraph(" ".join(exercise.cautions), plain, lead=words.take_care)]
-    return Stack(
-        parts,
-        tallest=height,
-        bookmark=f"{number}. {exercise.name}",
-        apart=setting.size * 2 if number > 1 else 0,
-    )
-
-
-def _dose(dose: DoseWords, setting: Setting, width: float, height: float) -> Flowable:
-    """Return the dose on a grey band: at a glance on the left, in words on the right."""
-    pad = setting.gap * 1.2
-    inner = width - 2 * pad
-    glance = setting.style(1.5, bold=True)
-    left = max(inner * 0.27, text_width(dose.glance, glance) + setting.size * 1.5)
-    said = [
-        paragraph(" ".join(dose.sentences), setting.style()),
-        paragraph(dose.often, setting.style(bold=True)),
-    ]
-    row = columns([paragraph(dose.glance, glance), said], [left, inner - left], valign="MIDDLE")
-    return Stack([row], tallest=height, pad=pad, fill=BAND)
-
-
-def _steps(
-    exercise: SheetExercise, setting: Setting, width: float, figure_share: float
-) -> Flowable:
-    """Return the numbered steps, beside the figure where there is one."""
-    plain, bold = setting.style(), setting.style(bold=True)
-    figure_width = width * figure_share if exercise.figure else 0
-    number = setting.size * 1.8
-    text = width - figure_width - number - (setting.size if figure_width else 0)
-    steps = [
-        columns([paragraph(f"{n}.", bold), paragraph(sentence, plain)], [number, text])
-        for n, sentence in enumerate(exercise.do, start=1)
-    ]
-    if exercise.figure is None:
-        return Stack(steps, tallest=float("inf"))
-    return columns(
-        [steps, _fitted(exercise.figure, figure_width)], [width - figure_width, figure_width]
-    )
-
-
-def _fitted(figure: Drawing, width: float) -> Drawing:
-    """Return a copy of a drawing scaled to a width."""
-    scale = width / figure.width
-    fitted = figure.copy()
-    fitted.width, fitted.height = width, figure.height * scale
-    fitted.scale(scale, scale)
-    return fitted

@@ -75,7 +75,7 @@ class _Shape:
         return cls(
             day=text_width("Wed 28 Sep", setting.style(bold=True)) + size * 0.8,
             session=size * 2.2 if with_sessions else 0,
-            box=size * 1.8,
+            box=size * 1.6,
             pain=tuple(max(size * 2.8, width + size * 0.5) for width in widest),
             row=size * 1.75,
             head=size * 4.6,
@@ -106,18 +106,29 @@ def diary_pages(
     shape = _Shape.of(setting, words, with_sessions=with_sessions)
     is_across = shape.room(upright[0]) < len(names)
     width, height = across if is_across else upright
-    room = max(1, shape.room(width))
     pages: list[DiaryPage] = []
     for start in range(0, len(days), DAYS_A_PAGE):
-        for first in range(0, len(names), room):
-            numbers = range(first + 1, min(first + room, len(names)) + 1)
+        week = list(days[start : start + DAYS_A_PAGE])
+        for numbers, columns_of in _groups(len(names), shape, width):
             legend = [names[number - 1] for number in numbers]
-            week = list(days[start : start + DAYS_A_PAGE])
             pages += [
                 DiaryPage(parts, is_across)
-                for parts in _fitting(week, numbers, legend, words, setting, shape, (width, height))
+                for parts in _fitting(
+                    week, numbers, legend, words, setting, columns_of, (width, height)
+                )
             ]
     return pages
+
+
+def _groups(count: int, shape: _Shape, width: float) -> list[tuple[range, _Shape]]:
+    """Return which exercises stand on one page, the numbers from 1; pain is asked on the first."""
+    groups = []
+    first = 1
+    while first <= count:
+        end = min(first + max(1, shape.room(width)), count + 1)
+        groups.append((range(first, end), shape))
+        first, shape = end, replace(shape, pain=())
+    return groups
 
 
 def _fitting(
@@ -268,7 +279,7 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
         shape, count = self.shape, len(self.numbers)
         room = width - shape.day - shape.session - self.setting.gap
         self.box = min((room - sum(shape.pain)) / count, self.setting.size * 3)
-        spare = (room - sum(shape.pain) - self.box * count) / len(shape.pain)
+        spare = (room - sum(shape.pain) - self.box * count) / max(1, len(shape.pain))
         self.pain = [column + spare for column in shape.pain]
         row = (height - shape.head - 2) / self.rows
         self.row = max(min(shape.row * 1.6, row), shape.row)
@@ -318,12 +329,16 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
         canv.setFont(BOLD, size)
         middle = self.boxes_at + self.box * len(self.numbers) / 2
         canv.drawCentredString(middle, top, words.diary_done)
-        canv.drawCentredString((self.pain_at + self.right) / 2, top, words.diary_pain)
+        if self.pain:
+            canv.drawCentredString((self.pain_at + self.right) / 2, top, words.diary_pain)
         for n, number in enumerate(self.numbers):
             x = self.boxes_at + (n + 0.5) * self.box
-            draw_disc(canv, x, bottom + size * 1.3, str(number), size)
+            if self.box >= size * 2:
+                draw_disc(canv, x, bottom + size * 1.3, str(number), size)
+            else:
+                canv.drawCentredString(x, bottom + size * 0.6, str(number))
         canv.setFont(PLAIN, size)
-        for n, label in enumerate(_labels(words)):
+        for n, label in enumerate(_labels(words)[: len(self.pain)]):
             x = self.pain_left(n) + self.pain[n] / 2
             for line, word in enumerate(reversed(label)):
                 canv.drawCentredString(x, bottom + size * (0.6 + 1.2 * line), word)
@@ -345,7 +360,8 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
         for number, due in enumerate(day.occasions, start=day.first):
             row = number - day.first + 1
             self._draw_occasion(number, due, top - row * self.row)
-        self._cell(3, top - height, height)
+        if self.pain:
+            self._cell(len(self.pain) - 1, top - height, height)
 
     def _draw_occasion(self, number: int, due: frozenset[int], bottom: float) -> None:
         canv, size = self.canv, self.setting.size
@@ -364,7 +380,7 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
                 canv.setStrokeColor(black)
                 canv.setLineWidth(1)
                 canv.rect(x, bottom + (self.row - side) / 2, side, side, fill=1)
-        for n in range(3):
+        for n in range(len(self.pain) - 1):
             self._cell(n, bottom, self.row)
 
     def _cell(self, column: int, bottom: float, height: float) -> None:

@@ -13,10 +13,11 @@ from plans.exercise import movement_of
 from plans.figure import still_drawing
 from plans.models import PlanVersion
 from plans.plan_page import ShownLine, shown_version
-from plans.queries import pause_spans, pauses_of, schedule_of, schedule_version
+from plans.queries import Schedule, schedule_of
 from plans.schedule import Version, Window, occasions, version_on
-from plans.sheet import Sheet, SheetExercise
+from plans.sheet import Sheet
 from plans.sheet_diary import DiaryDay
+from plans.sheet_exercise import SheetExercise
 from plans.sheet_stop_signs import SheetTier
 from plans.sheet_words import SheetWords, sheet_words
 from plans.stop_signs import read_stop_signs
@@ -40,7 +41,8 @@ def sheet_of(
     episode = patient.episodes.filter(closed_day__isnull=True).first()
     telephone = (episode.telephone if episode else "") or profile.telephone
     lines = shown_version(version).lines
-    later = _replaced_by(version, schedule_of(patient).versions, today)
+    schedule = schedule_of(patient)
+    later = _replaced_by(version, schedule.versions, today)
     return Sheet(
         words=words,
         clinic_name=profile.name,
@@ -64,7 +66,7 @@ def sheet_of(
             )
             for tier in read_stop_signs(STOP_SIGNS)
         ),
-        diary=() if later or not lines else _diary(patient, version, today),
+        diary=() if later or not lines else _diary(version.number, schedule, today),
     )
 
 
@@ -102,17 +104,21 @@ def _figure(line: ShownLine) -> Drawing | None:
     return still_drawing(movement, line.line.side, width_pt=200)
 
 
-def _diary(patient: Patient, version: PlanVersion, today: date) -> tuple[DiaryDay, ...]:
-    """Return the next fourteen local days of a version with what it makes due on them."""
-    plan = schedule_version(version)
+def _diary(number: int, schedule: Schedule, today: date) -> tuple[DiaryDay, ...]:
+    """Return the next fourteen local days of a version, up to where another takes its place."""
+    plan = next(version for version in schedule.versions if version.number == number)
     first = max(today, plan.first_day)
     window = Window(first, first + timedelta(days=DIARY_DAYS - 1))
-    pauses = pause_spans(pauses_of(patient))
     numbers = {line.key: n for n, line in enumerate(plan.lines, start=1)}
-    due: dict[date, list[frozenset[int]]] = {day: [] for day in window.days()}
-    for occasion in occasions([plan], pauses, window):
-        due[occasion.day].append(frozenset(numbers[key] for key in occasion.line_keys))
+    due: dict[date, list[frozenset[int]]] = {}
+    for day in window.days():
+        if version_on(schedule.versions, day) != plan:
+            break
+        due[day] = []
+    for occasion in occasions([plan], schedule.pauses, window):
+        if occasion.day in due:
+            due[occasion.day].append(frozenset(numbers[key] for key in occasion.line_keys))
     return tuple(
-        DiaryDay(day, tuple(of_day), is_paused=any(day in pause for pause in pauses))
+        DiaryDay(day, tuple(of_day), is_paused=any(day in pause for pause in schedule.pauses))
         for day, of_day in due.items()
     )

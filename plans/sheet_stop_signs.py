@@ -1,12 +1,12 @@
 """The stop signs of a sheet: three tiers, each with the number to ring. Pure."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reportlab.lib.colors import black, white
 from reportlab.platypus import Flowable, Spacer
 
-from plans.sheet_setting import BAND, Setting, Stack, columns, paragraph, text_width
+from plans.sheet_setting import BAND, Setting, Stack, columns, height_of, paragraph, text_width
 from plans.sheet_words import SheetWords
 from plans.stop_signs import TierWords
 
@@ -22,24 +22,35 @@ class SheetTier:
 def stop_sign_blocks(
     tiers: Sequence[SheetTier], words: SheetWords, setting: Setting, width: float, height: float
 ) -> list[Flowable]:
-    """Return the heading and the tiers, the most urgent the darkest, none split over pages.
+    """Return the heading and the tiers, none split over pages, on one page where that can be.
 
     Lengths are in points, of what a page leaves for its content.
     """
-    blocks = [_tier(tier, words, setting, width, height, place) for place, tier in enumerate(tiers)]
+    usual = _blocks(tiers, words, setting, width, height)
+    closer = _blocks(tiers, words, replace(setting, tight=True), width, height)
+    fitting = (blocks for blocks in (usual, closer) if height_of(blocks, width) <= height)
+    return next(fitting, usual)
+
+
+def _blocks(
+    tiers: Sequence[SheetTier], words: SheetWords, setting: Setting, width: float, height: float
+) -> list[Flowable]:
+    first, *others = (
+        _tier(tier, words, setting, width, height, place) for place, tier in enumerate(tiers)
+    )
     opening = Stack(
         [
             paragraph(words.stop_heading, setting.style(1.5, bold=True)),
             Spacer(0, setting.gap * 0.5),
             paragraph(words.nobody_watches, setting.style()),
             Spacer(0, setting.gap * 2),
-            *blocks[:1],
+            first,
         ],
         tallest=height,
         bookmark=words.stop_heading,
     )
     story: list[Flowable] = [opening]
-    for block in blocks[1:]:
+    for block in others:
         story += [Spacer(0, setting.gap * 2), block]
     return story
 
@@ -47,7 +58,7 @@ def stop_sign_blocks(
 def _tier(
     tier: SheetTier, words: SheetWords, setting: Setting, width: float, height: float, place: int
 ) -> Stack:
-    """Return one tier in a frame: the heading and the number to ring on a band, then the signs."""
+    """Return one tier in a frame: heading and number to ring on a band, the most urgent darkest."""
     ink, band = ((white, black), (black, BAND), (black, None))[min(place, 2)]
     title = setting.style(1.25, bold=True, textColor=ink)
     ring = words.ring.format(number=tier.telephone) if tier.telephone else ""
