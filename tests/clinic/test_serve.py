@@ -35,7 +35,7 @@ def run(folder, *words, **more):
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=120,
         check=False,
     )
 
@@ -82,7 +82,7 @@ def server(folder):
             raise
 
 
-def wait_for(address, seconds=30):
+def wait_for(address, seconds=60):
     deadline = time.monotonic() + seconds
     while True:
         try:
