@@ -56,12 +56,12 @@ MOVES_DEG = 5.0
 """A motion that changes by less than this does not count as moved; common practice, no source."""
 
 OTHER_ARM = ("rests", "helps", "same", "stick", "band", "helper", "leans")
-HOLDS = ("", "weight", "cuff", "cup", "ball", "roll", "card", "paper", "hammer")
+HOLDS = ("", "weight", "cuff", "cup", "putty", "bead", "roll", "card", "paper", "hammer")
 HELD_THINGS = {
     "hand_weight": "weight",
     "cuff_weight": "cuff",
     "cup": "cup",
-    "putty": "ball",
+    "putty": "putty",
     "cards": "card",
     "paper": "paper",
 }

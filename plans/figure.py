@@ -104,16 +104,16 @@ def moving_data(movement: Movement, side: Side | str) -> str:
     return json.dumps(data, separators=(",", ":"))
 
 
-def moving_paths(movement: Movement, side: Side | str, frame: int) -> list[str]:
-    """The path data of each moving part in one frame, from the circles that the player is sent."""
-    data = json.loads(moving_data(movement, side))
-    numbers = iter(data["frames"][frame])
+def moving_paths(data: str, frame: int) -> list[str]:
+    """The path data of each moving part in one frame of ``moving_data``, as the player draws it."""
+    sent = json.loads(data)
+    numbers = iter(sent["frames"][frame])
     return [
         "".join(
             svg_path([(float(next(numbers)), float(next(numbers)), float(r)) for r in radii])
             for radii in part
         )
-        for part in data["hulls"]
+        for part in sent["hulls"]
     ]
 
 

@@ -28,7 +28,7 @@ TONES: dict[str, str] = {
     "trousers": "#e3e7ea",
     "shoe": "#8b979f",
     "hair": "#4a545b",
-    "thing": "#5f6b73",
+    "thing": "#262f35",
     "cloth": "#ffffff",
     "wood": "#d8cdbd",
     "wood_front": "#c0b29c",

@@ -16,8 +16,9 @@ STICK_M = 0.013
 
 
 def rod(eye: Eye, one: Vector, other: Vector, radius: float, tone: str) -> Blob:
-    """A stick, a rolled towel, a tight band."""
-    return blob(eye, [[(one, radius), (other, radius)]], tone)
+    """A stick, a rolled towel, a tight band; dark things have a white rim, apart from the arm."""
+    edge = "paper" if tone == "thing" else "ink"
+    return blob(eye, [[(one, radius), (other, radius)]], tone, edge)
 
 
 def edged(shape: Blob, close: bool) -> Blob:
@@ -40,7 +41,7 @@ def cuff(eye: Eye, limb: Limb) -> Blob:
     """A cuff weight round the wrist."""
     along = unit(minus(limb.wrist, limb.elbow))
     ends = (plus(limb.wrist, along, -0.075), plus(limb.wrist, along, -0.022))
-    return blob(eye, [[(ends[0], 0.041), (ends[1], 0.038)]], "thing")
+    return blob(eye, [[(ends[0], 0.041), (ends[1], 0.038)]], "thing", "paper")
 
 
 def hammer(eye: Eye, limb: Limb) -> list[Blob]:
@@ -67,7 +68,7 @@ def rubber_band(eye: Eye, limb: Limb, digits: Sequence[str]) -> Blob:
     if list(digits) == ["thumb"]:
         points = [mix(limb.fingers["index"][0], limb.fingers["little"][0], 0.3), limb.thumb[2]]
     hulls = [[(a, 0.0035), (b, 0.0035)] for a, b in pairwise(points)]
-    return blob(eye, hulls, "thing")
+    return blob(eye, hulls, "thing", "paper")
 
 
 def held(
@@ -99,8 +100,12 @@ def held(
             under = [rod(eye, ends[0], ends[1], radius, "cloth")]
         case "hammer":
             under = hammer(eye, limb)
-        case "ball":
-            under = [blob(eye, [[(plus(limb.grip, limb.palm, 0.004), 0.030)]], "thing")]
+        case "putty":
+            ends = [plus(limb.grip, limb.thumb_side, side * 0.042) for side in (-1, 1)]
+            under = [rod(eye, ends[0], ends[1], 0.021, "thing")]
+        case "bead":
+            middle = mix(limb.fingers["index"][-1], limb.thumb[-1], 0.5)
+            under = [blob(eye, [[(middle, 0.015)]], "thing", "paper")]
         case "card":
             middle = plus(limb.fingers["middle"][-1], limb.ahead, 0.030)
             under = [sheet(eye, middle, limb.ahead, limb.thumb_side, 0.048)]

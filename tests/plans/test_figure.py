@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 
 from plans import figure
-from plans.exercise import read_movement
+from plans.catalogue import Kind, read_folder
+from plans.exercise import movement_of, read_movement
 from plans.hulls import FULL, outline, svg_path
-from plans.shapes import Line, Ring
+from plans.shapes import Line, Ring, arrow_head
 
 PLAYER = Path("plans/static/plans/figure_player.js")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -190,7 +191,7 @@ def test_moving_parts_are_the_last_paths_of_the_picture(moved):
     assert {len(frame) for frame in data["frames"]} == {numbers}
     assert data["frames"][0] == data["frames"][-1]
     drawn_paths = [element.attrib["d"] for element in root.iter(SVG + "path")][-count:]
-    sent = figure.moving_paths(moved, "right", 0)
+    sent = figure.moving_paths(figure.moving_data(moved, "right"), 0)
     for one, other in zip(drawn_paths, sent, strict=True):
         apart = [
             abs(int(a) - int(b))
@@ -206,22 +207,25 @@ needs_node = pytest.mark.skipif(shutil.which("node") is None, reason="node is no
 
 def in_node(program, given):
     script = f"const p = require('./{PLAYER}'); const given = {json.dumps(given)}; {program}"
-    done = subprocess.run(["node", "-e", script], capture_output=True, text=True, check=True)
+    done = subprocess.run(["node"], input=script, capture_output=True, text=True, check=True)
     return json.loads(done.stdout)
 
 
 @needs_node
-@pytest.mark.parametrize("side", ["left", "right"])
-def test_the_player_draws_what_is_drawn_here(side):
-    for moved in MOVEMENTS.values():
-        data = json.loads(figure.moving_data(moved, side))
-        last = len(data["frames"]) - 1
-        program = (
-            "process.stdout.write(JSON.stringify("
-            f"[0, {last // 2}, {last}].map(i => p.pathsAt(given, i / {last}))))"
-        )
-        expected = [figure.moving_paths(moved, side, i) for i in (0, last // 2, last)]
-        assert in_node(program, data) == expected
+def test_the_player_draws_what_is_drawn_here():
+    sent = [
+        figure.moving_data(moved, side)
+        for moved in MOVEMENTS.values()
+        for side in ("left", "right")
+    ]
+    last = figure.FRAMES - 1
+    frames = (0, last // 2, last)
+    program = (
+        "process.stdout.write(JSON.stringify("
+        f"given.map(data => {list(frames)}.map(i => p.pathsAt(data, i / {last})))))"
+    )
+    expected = [[figure.moving_paths(data, i) for i in frames] for data in sent]
+    assert in_node(program, [json.loads(data) for data in sent]) == expected
 
 
 @needs_node
@@ -238,3 +242,21 @@ def test_the_player_outlines_any_circles_alike():
     ]
     drawn = in_node("process.stdout.write(JSON.stringify(given.map(c => p.hullPath(c))))", sets)
     assert drawn == [svg_path([tuple(map(float, c)) for c in circles]) for circles in sets]
+
+
+def test_every_figure_of_the_catalogue_is_light_and_shows_the_way():
+    drawn = 0
+    for exercise in read_folder(Path("fixtures/exercises")):
+        if exercise.kind is not Kind.POSES:
+            continue
+        for step in exercise.steps:
+            moved = movement_of(exercise, step)
+            still = figure.compose(moved, "right")
+            arrows = [s for s in still.shapes if isinstance(s, Line) and s.head]
+            assert len(arrows) == 1, moved.where
+            tip = arrow_head(arrows[0])[0]
+            assert still.box.left <= tip[0] <= still.box.right, moved.where
+            assert still.box.bottom <= tip[1] <= still.box.top, moved.where
+            assert len(gzip.compress(figure.still_svg(moved, "right").encode())) < 4_000
+            drawn += 1
+    assert drawn > 150
