@@ -49,7 +49,8 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     schedule = schedule_of(patient)
     window, chosen, form = _window(request.GET, schedule, today)
     found = review_of(patient, window, today, schedule=schedule)
-    opened = behind(found, request.GET.get("behind", ""))
+    asked = request.GET.get("behind")
+    opened = behind(found, asked) if asked else None
     context = person_context(patient, "review", today) | {
         "review": found,
         "address": _address(chosen, window),
