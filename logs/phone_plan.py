@@ -174,7 +174,7 @@ class HomePage:
 
 
 def home_page(*, patient: Patient, now: datetime) -> HomePage:
-    """Return the page for a patient, in the language that is switched on (eight queries)."""
+    """Return the page for a patient, in the language that is switched on (seven queries)."""
     today = local_day(patient, now)
     window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))
     issued = list(versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number"))

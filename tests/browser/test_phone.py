@@ -177,6 +177,28 @@ def test_only_an_answer_that_names_the_session_counts_as_received(home_page, pho
     expect(page.get_by_text("Session 1 of 2: done")).to_be_visible()
 
 
+def test_what_the_clinic_refuses_stays_on_the_phone_and_counts_as_not_sent(
+    home_page, phone_context
+):
+    page = home_page()
+
+    def refuse(route):
+        sent = route.request.post_data_json["entries"]
+        answers = [{"uuid": r["uuid"], "result": "rejected", "code": "conflict"} for r in sent]
+        route.fulfill(json={"v": 1, "answers": answers})
+
+    phone_context.route("**/home/entries", refuse)
+    press(page, "Start session 1")
+    page.locator("[data-score='0']").tap()
+    press(page, "Stop here for now")
+    through_the_pains(page)
+    expect(page.locator("[data-sent=refused]")).to_be_visible()
+    with page.expect_response("**/home/report") as answer:
+        page.reload()
+    assert answer.value.request.post_data_json["pending"] == 1
+    expect(page.locator("[data-sending=refused]")).to_be_visible()
+
+
 def test_a_phone_shut_out_is_told_whom_to_ring(home_page, live_world):
     page = home_page()
     press(page, "Start session 1")

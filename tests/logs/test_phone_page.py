@@ -104,6 +104,13 @@ def test_the_page_reads_the_plan_without_any_script(home):
     assert "<script>" not in page
 
 
+def test_each_exercise_has_its_picture_with_its_name(home):
+    page = page_of(home)
+    assert page.count("<svg") == 2
+    assert "<title>Arm lift to the front, lying down</title>" in page
+    assert page.count('class="picture"') == 2
+
+
 def test_the_page_says_nothing_of_who_the_patient_is(home, world):
     page = page_of(home)
     for secret in (

@@ -52,6 +52,7 @@ home.store = (() => {
     kept,
     keep,
     waiting,
+    refused,
     // Refused ones stay on the phone and count as not sent: nothing is dropped unread.
     pending: () => waiting().length + refused().length,
     put: (record) => keep("waiting", [...without(waiting(), [record.uuid]), record]),

@@ -148,6 +148,8 @@ home.today = (() => {
     return true;
   }
 
+  find("[data-sending=refused]").hidden = home.store.refused().length === 0;
+
   const change = find("[data-change]");
   if (change) {
     change.hidden = home.store.kept("change_read") === change.dataset.change;
