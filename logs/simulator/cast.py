@@ -115,7 +115,8 @@ class Story:
     """One person: who they are, their care, their plan and the truth.
 
     Without a phone they keep a paper diary, typed in on a visit each week; in the weeks named by
-    ``telephone_weeks`` (0 is the first) they are rung instead.
+    ``telephone_weeks`` (0 is the first) they are rung instead. With a phone they keep one as well
+    in the ``paper_weeks``.
     """
 
     key: str
@@ -135,6 +136,7 @@ class Story:
     helpers: tuple[Mapping[str, str], ...] = ()
     phones: tuple[WantedPhone, ...] = ()
     telephone_weeks: tuple[int, ...] = ()
+    paper_weeks: tuple[int, ...] = ()
     versions: tuple[WantedVersion, ...] = ()
     pauses: tuple[WantedPause, ...] = ()
 

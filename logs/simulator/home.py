@@ -29,6 +29,7 @@ OTHER_LOAD = 0.2
 """The share of loaded lines done with less than the prescribed weight."""
 
 SESSION_HOURS = {1: (8,), 2: (8, 18), 3: (8, 13, 18)}
+NO_SCORES: tuple[int | None, ...] = (None,) * 5
 ISSUED_AT = time(10, 30)
 """Versions are issued between the first session of a day and the next one."""
 
@@ -156,14 +157,15 @@ class Home:
 
     def _typed_in(self) -> dict[date, tuple[date, str]]:
         """For each day of a paper diary, the day it was typed in and how it was told."""
-        if self.phones or not self.in_force:
+        if not self.in_force:
             return {}
         first_day = self.in_force[0].effective_day
         told: dict[date, tuple[date, str]] = {}
         visit, week = first_day + timedelta(7), 0
         while visit < self.today:
             source = "telephone" if week in self.story.telephone_weeks else "paper"
-            told |= {visit - timedelta(n): (visit, source) for n in range(1, 8)}
+            if not self.phones or week in self.story.paper_weeks:
+                told |= {visit - timedelta(n): (visit, source) for n in range(1, 8)}
             visit, week = visit + timedelta(7), week + 1
         return told
 
@@ -262,30 +264,34 @@ class Home:
     # How it is told
 
     def _tell(self, day: date, place: int, session: _Session) -> Iterator[SimulatedEntry]:
-        """Give the entries of a session that have come in."""
+        """Give the entries of a session that have come in, the one that counts first."""
         scores = self._scores(day)
         note = self.rng.choice(self.notes) if self.notes and self.rng.random() < 0.04 else ""
-        if not self.phones:
-            if day in self.typed_in:
-                visit, source = self.typed_in[day]
-                at = self._at(visit, 11) + timedelta(minutes=day.weekday(), seconds=place)
-                scores = (*scores[:3], None, None)
-                typed = Told(self._uuid(), None, at, session.performances, scores, note)
-                yield self._entry(day, session, source, None, None, (typed,))
-            return
+        if self.phones:
+            yield from self._tell_by_phone(day, session, scores, note)
+            if session.occasion is None:
+                return
+            # What is written down a second time is remembered less well.
+            session = session._replace(performances=_one_fewer(session.performances))
+            scores, note = NO_SCORES, ""
+        if day in self.typed_in:
+            visit, source = self.typed_in[day]
+            at = self._at(visit, 11) + timedelta(minutes=day.weekday(), seconds=place)
+            scores = (*scores[:3], None, None)
+            typed = Told(self._uuid(), None, at, session.performances, scores, note)
+            yield self._entry(day, session, source, None, None, (typed,))
+
+    def _tell_by_phone(
+        self, day: date, session: _Session, scores: tuple[int | None, ...], note: str
+    ) -> Iterator[SimulatedEntry]:
         began_at = self._at(day, session.hour, self.rng.randint(0, 50))
-        told = self._revisions(day, 0, began_at, session.performances, scores, note)
-        if told:
+        if told := self._revisions(day, 0, began_at, session.performances, scores, note):
             yield self._entry(day, session, "phone", 0, began_at, told)
         is_doubled = session.occasion == 1 and self.rng.random() < self.truth.doubled
         if is_doubled and len(self.phones) > 1 and self.phones[1].enrolled_day <= day:
-            fewer = tuple(
-                done._replace(amounts=tuple(max(1, amount - 1) for amount in done.amounts))
-                for done in session.performances
-            )
             began_at += timedelta(minutes=4)
-            nothing = (None,) * len(scores)
-            if told := self._revisions(day, 1, began_at, fewer, nothing, "", plain=True):
+            fewer = _one_fewer(session.performances)
+            if told := self._revisions(day, 1, began_at, fewer, NO_SCORES, "", plain=True):
                 yield self._entry(day, session, "phone", 1, began_at, told)
 
     def _revisions(
@@ -383,3 +389,10 @@ class Home:
 
     def _uuid(self) -> UUID:
         return UUID(int=self.rng.getrandbits(128), version=4)
+
+
+def _one_fewer(performances: tuple[Performance, ...]) -> tuple[Performance, ...]:
+    return tuple(
+        done._replace(amounts=tuple(max(1, amount - 1) for amount in done.amounts))
+        for done in performances
+    )

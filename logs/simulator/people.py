@@ -85,7 +85,7 @@ class SimulatedStore:
 
 @dataclass(frozen=True)
 class SimulatedPhone:
-    """A phone, with its stores in order, and the days after which it spoke for each day."""
+    """A phone: its days with signal, and the day on which its store was cleared, if it was."""
 
     label: str
     enrolled_day: date

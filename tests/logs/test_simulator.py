@@ -277,6 +277,14 @@ def test_two_phones_write_some_sessions_twice_and_one_lost_its_store():
     assert lost_store_days(**hearing(twine))
 
 
+def test_one_week_came_in_by_phone_and_on_paper():
+    bodkin = person("weekend")
+    both = {entry.day for entry in bodkin.entries if entry.source == "paper"}
+    assert sum(d.doubles for d in bodkin.days) >= 5
+    assert both <= bodkin.marked
+    assert len(bodkin.marked) == 7
+
+
 def test_pauses_make_nothing_due_and_one_is_back_dated():
     zephyr = person("holiday")
     assert [span.is_back_dated for span, _ in zephyr.pauses] == [False, True]
