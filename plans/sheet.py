@@ -21,7 +21,7 @@ from reportlab.platypus import (
 )
 
 from plans.sheet_diary import DiaryDay, diary_pages
-from plans.sheet_exercise import SheetExercise, fitting_block
+from plans.sheet_exercise import ExerciseBlocks, SheetExercise
 from plans.sheet_setting import (
     BOLD,
     MARGIN,
@@ -164,33 +164,9 @@ class _Document(BaseDocTemplate):  # type: ignore[misc]  # reportlab has no type
 def _story(sheet: Sheet, setting: Setting, document: _Document) -> list[Flowable]:
     width, height = document.frame_size(setting.upright)
     opening = _opening(sheet, setting, height)
-    blocks = [
-        fitting_block(number, exercise, sheet.words, setting, width, height)
-        for number, exercise in enumerate(sheet.exercises, start=1)
-    ]
     story: list[Flowable] = [opening]
-    if blocks:
-        heading = Stack(
-            [
-                paragraph(sheet.words.exercises_heading, setting.style(1.5, bold=True)),
-                paragraph(sheet.words.in_order, setting.style()),
-                Spacer(0, setting.gap * 2),
-            ],
-            tallest=height,
-        )
-        gap = Spacer(0, setting.gap * 4)
-        first = Stack([heading, blocks[0]], tallest=height)
-        room = height - height_of([opening, gap], width)
-        overview = Stack([heading, *_overview(sheet, setting, width)], tallest=height)
-        if height_of([first], width) <= room:
-            story += [gap, first]
-        elif (
-            height_of([overview], width) <= room
-        ):  # what is to come, instead of half a page of nothing
-            story += [gap, overview, PageBreak(), blocks[0]]
-        else:
-            story += [PageBreak(), blocks[0]]
-        story += blocks[1:]
+    if sheet.exercises:
+        story += _exercises(sheet, setting, width, height, height - height_of([opening], width))
     story += [PageBreak(), *stop_sign_blocks(sheet.tiers, sheet.words, setting, width, height)]
     if sheet.diary:
         names = [exercise.name for exercise in sheet.exercises]
@@ -208,6 +184,29 @@ def _story(sheet: Sheet, setting: Setting, document: _Document) -> list[Flowable
                 *page.parts,
             ]
     return story
+
+
+def _exercises(
+    sheet: Sheet, setting: Setting, width: float, height: float, room: float
+) -> list[Flowable]:
+    """Return the exercises; ``room`` is what the first page has left for them."""
+    blocks = ExerciseBlocks(sheet.words, setting, width, height)
+    gap = Spacer(0, setting.gap * 4)
+    heading = Stack(
+        [
+            paragraph(sheet.words.exercises_heading, setting.style(1.5, bold=True)),
+            paragraph(sheet.words.in_order, setting.style()),
+            Spacer(0, setting.gap * 2),
+        ],
+        tallest=height,
+    )
+    first, *others = sheet.exercises
+    left = room - height_of([gap, heading], width)
+    if block := blocks.within(first, 1, left):
+        return [gap, heading, block, *blocks.on_pages(others, 2)]
+    overview = _overview(sheet, setting, width)  # what is to come, rather than half an empty page
+    opening = [gap, heading, *overview] if height_of(overview, width) <= left else []
+    return [*opening, PageBreak(), *blocks.on_pages(sheet.exercises, 1)]
 
 
 def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:

@@ -23,7 +23,7 @@ from plans.reading import grade
 from plans.schedule import Unit
 from plans.sheet import Sheet, sheet_pdf
 from plans.sheet_diary import DiaryDay
-from plans.sheet_exercise import SheetExercise, fitting_block
+from plans.sheet_exercise import ExerciseBlocks, SheetExercise
 from plans.sheet_page import sheet_of
 from plans.sheet_setting import MARGIN, Setting, height_of, load_fonts
 from plans.sheet_stop_signs import SheetTier
@@ -243,7 +243,8 @@ def test_a_page_can_hold_every_exercise_that_we_ship(words, setting, figure):
     margins = 2 * MARGIN + 2 * 2.2 * setting.size
     width, height = setting.upright[0] - 2 * MARGIN, setting.upright[1] - margins
     for block in shipped_blocks(words, note=LONG_NOTE)[:: 7 if figure else 3]:
-        drawn = fitting_block(1, replace(block, figure=figure), words, setting, width, height)
+        blocks = ExerciseBlocks(words, setting, width, height)
+        drawn = blocks.alone(replace(block, figure=figure), 1)
         assert height_of([drawn], width) <= height, block.name
 
 
