@@ -74,10 +74,13 @@ def _at_the_ends(angle: Floats, elevation: Floats) -> Floats:
 
 
 def horizontal_adduction(upper: Floats) -> Floats:
-    """Angle in the level plane of an arm raised 45 to 135: 0 to the side, 90 to the front."""
+    """Angle in the level plane of an arm raised 45 to 135: 0 to the side, 90 to the front.
+
+    An arm more than 60 degrees behind the frontal plane is in extension, and has none.
+    """
     elevation, plane = elevation_deg(upper), plane_deg(upper)
-    plane = np.where(plane < -135, plane + 360, plane)
-    return np.where((elevation >= 45) & (elevation <= 135), plane, np.nan)
+    raised = (elevation >= 45) & (elevation <= 135) & (plane >= -60 - 1e-9)
+    return np.where(raised, plane, np.nan)
 
 
 def external_rotation(upper: Floats, bend: Floats) -> Floats:
@@ -157,11 +160,9 @@ def motion_angles(coordinates: Floats, arm: Chain) -> dict[str, tuple[Floats, Fl
         "shoulder_horizontal_abduction",
         horizontal_adduction(upper),
     )
-    say(
-        "shoulder_external_rotation",
-        "shoulder_internal_rotation",
-        external_rotation(upper, bend),
-    )
+    # Straight overhead, the same arm has been flexed, or abducted and turned: no turn to tell.
+    turned_out = np.where(elevation_deg(upper) < 179.5, external_rotation(upper, bend), np.nan)
+    say("shoulder_external_rotation", "shoulder_internal_rotation", turned_out)
     say("elbow_flexion", "elbow_extension", elbow_flexion(upper, forearm))
     say(
         "forearm_supination",

@@ -30,7 +30,7 @@ from plans import clinical
 from plans.arm import POSITIONS, Chain, Floats, chain
 from plans.catalogue import Exercise, Step
 from plans.duration import line_seconds
-from plans.envelope import problems_of
+from plans.envelope import HEAD_M, problems_of
 from plans.moments import (
     FRICTION,
     RESTS,
@@ -148,6 +148,36 @@ class Movement:
                 lowest, highest = float(np.nanmin(low)), float(np.nanmax(high))
                 ranges[motion] = (round(lowest, 1) + 0.0, round(highest, 1) + 0.0)
         return ranges
+
+    def angles_through(self) -> tuple[dict[str, float], ...]:
+        """Every motion's angle (of several joints the highest) at each sample, where it has one.
+
+        For limits on motions together: what is bent, turned and lifted at the same moment.
+        """
+        return tuple(
+            {
+                motion: round(float(high[i]), 1) + 0.0
+                for motion, (_, high) in self._sampled_angles.items()
+                if np.isfinite(high[i])
+            }
+            for i in range(SAMPLES)
+        )
+
+    def is_above_face(self) -> bool:
+        """Whether, lying on the back, the hand is ever where it could fall on the face.
+
+        Lifted off the bed and, measured level, no farther from the head's middle than a forearm
+        with its hand is long: what a giving elbow would let down. Common practice, no source.
+        """
+        if self.position != "lying_back" or self.rests:
+            return False
+        arm = self.chain(self.samples[1])
+        head = arm.trunk @ np.array(HEAD_M)
+        hand = arm.wrist + arm.hand_direction * (DEFAULT_BODY.hand.length_m / 2)
+        reach_m = DEFAULT_BODY.forearm.length_m + DEFAULT_BODY.hand.length_m
+        level_m = np.hypot(hand[:, 0] - head[0], hand[:, 1] - head[1])
+        lifted = hand[:, 2] > head[2] + 0.15
+        return bool((lifted & (level_m < reach_m)).any())
 
     def moved(self) -> set[str]:
         """The motions whose angle changes, by key; of opposites, both."""
