@@ -1,7 +1,7 @@
 import math
 from collections import Counter
 from itertools import combinations, permutations
-from statistics import median
+from statistics import median, pvariance
 
 import pytest
 from hypothesis import given, settings
@@ -186,6 +186,26 @@ class TestRefusals:
     def test_a_confidence_that_is_none(self, confidence):
         with pytest.raises(ValueError, match="lies between 0 and 1"):
             trend([1, 2], [1, 2], confidence=confidence)
+
+
+@pytest.mark.parametrize(
+    ("times", "values"),
+    [
+        ([1, 2, 3, 4, 5], [1, 2, 3, 4, 5]),
+        ([1, 2, 3, 4, 5], [0, 0, 0, 7, 7]),
+        ([1, 1, 1, 2, 2, 3], [4, 4, 4, 4, 6, 6]),
+        ([1, 1, 1, 1, 2], [4, 4, 4, 6, 6]),
+    ],
+)
+def test_variance_is_that_of_s_over_every_order_of_the_values(times, values):
+    found = [
+        sum(
+            ((t2 > t1) - (t2 < t1)) * ((y2 > y1) - (y2 < y1))
+            for (t1, y1), (t2, y2) in combinations(zip(times, order, strict=True), 2)
+        )
+        for order in permutations(values)
+    ]
+    assert s_variance(times, values) == pytest.approx(pvariance(found), rel=1e-12)
 
 
 def test_variance_of_nothing_is_nothing():
