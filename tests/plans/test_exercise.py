@@ -98,9 +98,7 @@ def test_motions_are_told_together_moment_by_moment():
 
 def test_a_hand_above_the_face_is_known():
     assert movement(*LIFT).is_above_face()
-    assert movement(
-        {**LIFT[0], "plane": 45}, {"at": 3, "elevation": 150}, {"at": 6}
-    ).is_above_face()
+    assert movement(LIFT[0], {"at": 3, "elevation": 150}, {"at": 6}).is_above_face()
     assert not movement(*LIFT, position="sitting").is_above_face()
     beside = movement({"at": 0, "elevation": 10, "plane": 0}, {"at": 3, "elevation": 80}, {"at": 6})
     assert not beside.is_above_face()
