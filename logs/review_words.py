@@ -58,7 +58,9 @@ def trend_words(trend: PainTrend) -> str:
     if trend.lower_per_week is not None and trend.upper_per_week is not None:
         limits = _signed(trend.lower_per_week), _signed(trend.upper_per_week)
         between = f", 95\N{NO-BREAK SPACE}% interval {limits[0]} to {limits[1]}"
-    return f"{trend.shows.value} ({_signed(trend.per_week)} a week{between}; indicative)"
+    return (
+        f"{trend.shows.value} (median slope {_signed(trend.per_week)} a week{between}; indicative)"
+    )
 
 
 def _signed(points: float) -> str:
