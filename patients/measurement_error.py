@@ -80,7 +80,8 @@ class Measured:
 class Change:
     """The difference between two measures, and whether it may be called a change.
 
-    ``ground`` says why that limit was taken; ``words`` tell it when it passes. ``str`` says which.
+    ``ground`` says why that limit was taken; ``words`` tell it when it passes, ``otherwise`` when
+    not. ``str`` says which.
     """
 
     size: Fraction
@@ -88,9 +89,10 @@ class Change:
     is_beyond: bool
     ground: str
     words: str
+    otherwise: str = WITHIN
 
     def __str__(self) -> str:
-        return self.words if self.is_beyond else WITHIN
+        return self.words if self.is_beyond else self.otherwise
 
     @property
     def direction(self) -> int:
@@ -192,12 +194,22 @@ def grade_change(rules: ErrorRules, before: Grade, after: Grade, *, one_rater: b
 def grip_change(
     rules: ErrorRules, before_kg: Decimal, after_kg: Decimal, *, dominant: bool | None
 ) -> Change:
-    """Return the change of mean grip; where the hand's dominance is unknown the larger limit."""
+    """Return the change of mean grip; where the hand's dominance is unknown the larger limit.
+
+    Its limit is what matters to patients, for want of a measurement error: told as such.
+    """
     limits = [rules.grip_dominant_kg] if dominant is not False else []
     limits += [rules.grip_other_kg] if dominant is not True else []
     size, limit = Fraction(after_kg - before_kg), Fraction(max(limits))
     words = _more_or_less(size, " kg")
-    return Change(size, limit, abs(size) >= limit, "least important difference", words)
+    return Change(
+        size=size,
+        limit=limit,
+        is_beyond=abs(size) >= limit,
+        ground="least important difference",
+        words=words,
+        otherwise="below the least important difference",
+    )
 
 
 def pain_change(rules: ErrorRules, before: int, after: int) -> Change:

@@ -159,6 +159,13 @@ class MotionMeasure(models.Model):
     def __str__(self) -> str:
         return f"{self.motion} {self.side}"
 
+    @property
+    def says_something(self) -> bool:
+        """Whether anything was measured, or said not to be."""
+        numbers = (self.active_deg, self.passive_deg, self.grade_rank)
+        reasons = (self.active_not_tested, self.passive_not_tested, self.grade_not_tested)
+        return any(reasons) or numbers != (None, None, None)
+
 
 class GripMeasure(models.Model):
     """Grip of one hand: up to three trials in the unit that the meter showed."""

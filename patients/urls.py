@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from patients import phone_views, views
+from patients import assessment_views, phone_views, views
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -27,5 +27,24 @@ urlpatterns = [
         "patients/<int:pk>/phones/<int:phone_pk>/revoke/",
         phone_views.phone_revoke,
         name="phone_revoke",
+    ),
+    path("patients/<int:pk>/assessment/", assessment_views.assessment, name="assessment"),
+    path(
+        "patients/<int:pk>/assessment/new/", assessment_views.assessment_new, name="assessment_new"
+    ),
+    path(
+        "patients/<int:pk>/assessment/motions/<slug:motion>/",
+        assessment_views.assessment_motion,
+        name="assessment_motion",
+    ),
+    path(
+        "patients/<int:pk>/assessment/<int:assessment_pk>/",
+        assessment_views.assessment_record,
+        name="assessment_record",
+    ),
+    path(
+        "patients/<int:pk>/assessment/<int:assessment_pk>/correct/",
+        assessment_views.assessment_correct,
+        name="assessment_correct",
     ),
 ]

@@ -1,0 +1,29 @@
+// In the grids of an assessment: Enter goes on to the next field, arrows up and down to the same
+// column of the next row. Tab and everything else stay the browser's.
+(() => {
+  const fields = () => [...document.querySelectorAll("[data-measures] input[type=text]")].filter((f) => f.offsetParent);
+  const inColumn = (field, step) => {
+    const cell = field.closest("td");
+    let row = cell?.parentElement;
+    do row = step > 0 ? row?.nextElementSibling : row?.previousElementSibling;
+    while (row && !row.cells[cell.cellIndex]?.querySelector("input"));
+    return row?.cells[cell.cellIndex].querySelector("input");
+  };
+  document.addEventListener("keydown", (event) => {
+    const field = event.target;
+    if (!field.matches?.("[data-measures] input[type=text]") || event.altKey || event.ctrlKey || event.metaKey) return;
+    let next;
+    if (event.key === "Enter") {
+      const all = fields();
+      next = all[all.indexOf(field) + (event.shiftKey ? -1 : 1)];
+      event.preventDefault();
+    } else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+      next = inColumn(field, event.key === "ArrowDown" ? 1 : -1);
+    }
+    if (next) {
+      event.preventDefault();
+      next.focus();
+      next.select();
+    }
+  });
+})();
