@@ -72,7 +72,13 @@ def _own_origins(request: HttpRequest) -> set[str]:
 @require_GET
 def join(request: HttpRequest) -> HttpResponse:
     """Show the button that enrols a phone. Opening it uses nothing up: mail scanners open links."""
-    return render(request, "logs/home/join.html")
+    return _in_browser_language(request, "logs/home/join.html")
+
+
+def _in_browser_language(request: HttpRequest, template: str, status: int = 200) -> HttpResponse:
+    """Render a page for someone not known yet in the language that their browser asks for."""
+    with translation.override(translation.get_language_from_request(request)):
+        return render(request, template, status=status)
 
 
 @takes_json
@@ -115,7 +121,7 @@ def home(request: HttpRequest) -> HttpResponse:
     """The patient's page: what to do today, in words, and with script the sessions."""
     phone = phones.phone_for(request)
     if phone is None:
-        return render(request, "logs/home/not_enrolled.html", status=403)
+        return _in_browser_language(request, "logs/home/not_enrolled.html", status=403)
     patient = phone.patient
     with translation.override(patient.language):
         context = {"page": home_page(patient=patient, now=timezone.now()), "patient": patient}
