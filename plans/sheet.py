@@ -30,6 +30,7 @@ from plans.sheet_setting import (
     PainScale,
     Setting,
     Stack,
+    clipped,
     columns,
     height_of,
     load_fonts,
@@ -63,9 +64,8 @@ class Sheet:
 
     @property
     def whose(self) -> str:
-        """The name where it was chosen, and the clinic's number."""
-        number = self.words.clinic_number.format(number=self.clinic_number)
-        return f"{self.name}, {number}" if self.name else number
+        """The clinic's number for the patient, which stands on every page."""
+        return self.words.clinic_number.format(number=self.clinic_number)
 
     @property
     def plan(self) -> str:
@@ -134,7 +134,8 @@ class _Document(BaseDocTemplate):  # type: ignore[misc]  # reportlab has no type
         canv.setStrokeColor(RULE)
         canv.setLineWidth(0.6)
         canv.setFont(BOLD, size)
-        canv.drawString(MARGIN, top, head)
+        room = right - MARGIN - canv.stringWidth(f"  {sheet.whose}", PLAIN, size)
+        canv.drawString(MARGIN, top, clipped(head, BOLD, size, room))
         canv.setFont(PLAIN, size)
         canv.drawRightString(right, top, sheet.whose)
         canv.line(MARGIN, top - size * 0.5, right, top - size * 0.5)
@@ -217,8 +218,10 @@ def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:
     parts: list[Flowable] = [
         paragraph(words.title, setting.style(2, bold=True)),
         Spacer(0, gap * 1.5),
-        paragraph(f"{sheet.plan} {from_day}.", bold),
     ]
+    if sheet.name:
+        parts.append(paragraph(sheet.name, bold))
+    parts.append(paragraph(f"{sheet.plan} {from_day}.", bold))
     if sheet.telephone:
         parts.append(paragraph(f"{words.ring_us}: {sheet.telephone}", bold))
     if sheet.replaced:

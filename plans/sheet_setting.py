@@ -102,6 +102,15 @@ def text_width(text: str, style: ParagraphStyle) -> float:
     return float(pdfmetrics.stringWidth(text, style.fontName, style.fontSize))
 
 
+def clipped(text: str, font: str, size: float, room: float) -> str:
+    """Return as much of a text as fits a width in points, with an ellipsis where it was cut."""
+    if pdfmetrics.stringWidth(text, font, size) <= room:
+        return text
+    while text and pdfmetrics.stringWidth(f"{text}…", font, size) > room:
+        text = text[:-1]
+    return f"{text.rstrip()}…"
+
+
 def height_of(parts: Sequence[Flowable], width: float) -> float:
     """Return how high flowables are, one above the other."""
     return sum(float(part.wrapOn(None, width, 10_000)[1]) for part in parts)
