@@ -20,8 +20,7 @@ Point = tuple[float, float]
 def _tracer(scene: Scene, limb: Limb) -> Vector:
     """The point whose way shows the movement: a fingertip, the thumb, or the shoulder."""
     joints = scene.moved_joints
-    lifted = length(minus(limb.tip, limb.shoulder)) > 0.55
-    if not joints or (joints == [Joint.SHOULDER_BLADE] and not lifted):
+    if not joints or (joints == [Joint.SHOULDER_BLADE] and not scene.reaches):
         return limb.shoulder
     if joints == [Joint.FOREARM] or (Joint.THUMB in joints and joints[0] in HAND):
         return limb.thumb[-1]

@@ -76,6 +76,12 @@ class Scene:
             )
         ]
 
+    @property
+    def reaches(self) -> bool:
+        """Whether the shoulder is moved to the front, so that the hand shows it best."""
+        rows = np.array([pose.coordinates for pose in self.movement.poses])
+        return bool(rows[:, COLUMN["protraction"]].max() > 8)
+
     @cached_property
     def rest_height_m(self) -> float | None:
         """The height of what the arm rests on, or None where it rests on nothing."""
