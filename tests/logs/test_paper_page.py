@@ -173,11 +173,12 @@ def test_a_session_emptied_of_amounts_alone_keeps_its_pains(diary, keys):
 
 def test_of_two_who_type_at_once_the_second_is_told_and_nothing_of_theirs_is_saved(diary, keys):
     first, second = diary.open(), diary.open()
-    diary.save(first | {field(0, 1, keys[0]): "10"})
+    diary.save(first | {field(1, 1, keys[0]): "10"})
     answer = diary.save(second | {field(0, 1, keys[0]): "9", field(1, 1, keys[0]): "9"})
     assert answer.status_code == 422
     assert "changed by someone else while you typed" in diary.text()
     assert [row.amounts for row in current().get().performances.all()] == [[10]]
+    assert HeardDay.objects.get().day == MONDAY + timedelta(days=1)
     again = diary.save(diary.fields())
     assert again.status_code == 422
 
