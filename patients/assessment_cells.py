@@ -8,7 +8,6 @@ from patients.assessment import Grade, Method, NotTested
 from patients.measurement_error import Change
 from patients.measures_models import Assessment, MeasuredIn, MotionMeasure
 
-
 PAIN_AT_END = "pain at the end"
 
 

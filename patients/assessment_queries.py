@@ -70,9 +70,16 @@ def latest_measures(patient: Patient) -> dict[tuple[str, str], MotionMeasure]:
     return {(row.motion, row.side): row for row in rows}
 
 
-def latest_assessment(patient: Patient) -> Assessment | None:
-    """Return the latest standing assessment, without its measures (one query)."""
-    return assessment_list(patient).filter(superseded_by__isnull=True).first()
+def latest_pain_on_movement(patient: Patient) -> int | None:
+    """Return the pain on movement of the latest assessment that asked for it (one query)."""
+    return (
+        Assessment.objects.filter(
+            patient=patient, superseded_by__isnull=True, pain_on_movement__isnull=False
+        )
+        .order_by("-measured_day", "-pk")
+        .values_list("pain_on_movement", flat=True)
+        .first()
+    )
 
 
 def raters(patient: Patient) -> QuerySet[User]:

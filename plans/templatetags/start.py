@@ -1,0 +1,28 @@
+"""Asks, for a template, where an exercise may start."""
+
+from django import template
+
+from patients.motions import Effort, Side
+from plans.catalogue import Exercise
+from plans.start import Proposal
+from plans.start_queries import Known
+
+register = template.Library()
+
+
+@register.simple_tag
+def start_of(known: Known | None, exercise: Exercise, side: str) -> Proposal | None:
+    """Return the proposal for an exercise on a side; none where nobody read the assessments."""
+    return known.proposal(exercise, Side(side) if exercise.sided else Side.BOTH) if known else None
+
+
+@register.simple_tag
+def step_question(known: Known | None, exercise: Exercise, side: str, effort: Effort) -> str:
+    """Return why a step is forbidden or what it asks first; empty where it may be prescribed."""
+    found = start_of(known, exercise, side)
+    if found is None:
+        return ""
+    forbidden = found.why_forbidden(effort)
+    if forbidden:
+        return forbidden
+    return next((row.why for row in found.asks if row.effort is effort), "")

@@ -1,0 +1,135 @@
+"""Proposals for one patient: the latest word on each motion, both sides, and how they read."""
+
+from datetime import date
+
+import pytest
+from django.template.loader import render_to_string
+
+from patients.assessment_actions import Measures, record_assessment
+from patients.assessment_rows import motions_of
+from patients.measures_models import Assessment, MotionMeasure
+from patients.motions import Effort, Joint, Side
+from plans.actions import new_draft
+from plans.catalogue_actions import stock_catalogue
+from plans.plan_page import shown_line
+from plans.queries import searchable_exercises
+from plans.start_queries import known_of
+from tests.world import make_line, shipped_exercises
+
+LIFT = "arm_lift_forward_lying"
+
+
+def assess(world, day, rows, **more):
+    """Record grades: (motion, side, grade or reason)."""
+    measures = []
+    for motion, side, said in rows:
+        is_grade = said[0].isdigit()
+        measures.append(
+            MotionMeasure(
+                motion=motion,
+                side=side,
+                method="goniometer",
+                grade=said if is_grade else "",
+                grade_rank=9 if is_grade else None,
+                grade_not_tested="" if is_grade else said,
+            )
+        )
+    return record_assessment(
+        by=world.therapist,
+        patient=world.patient,
+        assessment=Assessment(
+            measured_day=date.fromisoformat(day), measured_by=world.therapist, **more
+        ),
+        measures=Measures(motions=measures),
+        today=date(2026, 12, 1),
+    )
+
+
+def start(world, side=Side.LEFT, key=LIFT):
+    return known_of(world.patient).proposal(shipped_exercises()[key], side)
+
+
+def test_the_latest_word_on_each_motion_counts(world):
+    assess(world, "2026-03-02", [("shoulder_flexion", "left", "2")])
+    assert start(world).effort is Effort.GRAVITY_REDUCED
+    assess(world, "2026-04-02", [("elbow_flexion", "left", "4")])
+    assert start(world).effort is Effort.GRAVITY_REDUCED
+    assess(world, "2026-05-02", [("shoulder_flexion", "left", "3")])
+    assert start(world).effort is Effort.ACTIVE
+    # Not tested any more is an answer too: then there is no grade.
+    assess(world, "2026-06-02", [("shoulder_flexion", "left", "not_allowed")])
+    assert start(world).effort is Effort.PASSIVE
+    assert "not graded (not allowed yet)" in start(world).reason
+
+
+def test_a_corrected_assessment_no_longer_counts(world):
+    wrong = assess(world, "2026-03-02", [("shoulder_flexion", "left", "4")])
+    assert start(world).effort is Effort.RESISTED
+    assess(
+        world,
+        "2026-03-02",
+        [("shoulder_flexion", "left", "2")],
+        supersedes=wrong,
+        correction_reason="read off the wrong arm",
+    )
+    assert start(world).effort is Effort.GRAVITY_REDUCED
+
+
+def test_each_side_has_its_own_start_and_both_take_the_weaker(world):
+    rows = [("shoulder_flexion", "left", "2"), ("shoulder_flexion", "right", "5")]
+    assess(world, "2026-03-02", rows)
+    assert start(world, Side.RIGHT).effort is Effort.RESISTED
+    assert start(world, Side.BOTH).effort is Effort.GRAVITY_REDUCED
+    assess(world, "2026-04-02", [("shoulder_flexion", "right", "pain")])
+    assert start(world, Side.BOTH).effort is Effort.PASSIVE
+
+
+def test_the_latest_pain_on_movement_counts(world):
+    assess(world, "2026-03-02", [("shoulder_flexion", "left", "4")], pain_on_movement=7)
+    assert start(world).effort is Effort.ACTIVE
+    assess(world, "2026-04-02", [], pain_at_rest=1)
+    assert start(world).effort is Effort.ACTIVE
+    assess(world, "2026-05-02", [], pain_on_movement=3)
+    assert start(world).effort is Effort.RESISTED
+
+
+def test_two_queries_however_much_was_assessed(world, django_assert_num_queries):
+    for day in ("2026-03-02", "2026-04-02", "2026-05-02"):
+        grades = [(motion, "left", "3") for joint in Joint for motion in motions_of(joint)]
+        assess(world, day, grades)
+    with django_assert_num_queries(2):
+        known = known_of(world.patient)
+    with django_assert_num_queries(0):
+        assert known.proposal(shipped_exercises()[LIFT], Side.LEFT).effort is Effort.ACTIVE
+
+
+def test_the_words_on_the_page(world):
+    assess(world, "2026-03-02", [("shoulder_flexion", "left", "2")])
+    context = {
+        "known": known_of(world.patient),
+        "patient": world.patient,
+        "exercise": shipped_exercises()[LIFT],
+    }
+    html = " ".join(render_to_string("plans/_proposal.html", context).split())
+    assert "<strong>Start gravity-reduced.</strong> Shoulder flexors 2: lying on the side" in html
+    assert "Assessed Mon 2 Mar 2026." in html
+    assert "<strong>Active: no.</strong> Shoulder flexors 2: lying on the back" in html
+    assert render_to_string("plans/_proposal.html", context | {"known": None}).strip() == ""
+
+
+@pytest.mark.parametrize(("step", "flagged"), [("active", True), ("gravity_reduced", False)])
+def test_a_line_against_the_assessment_is_flagged(world, step, flagged):
+    assess(world, "2026-03-02", [("shoulder_flexion", "left", "2")])
+    line = make_line(new_draft(by=world.therapist, patient=world.patient), LIFT, step=step)
+    context = {"known": known_of(world.patient), "item": shown_line(line)}
+    html = render_to_string("plans/_start_flag.html", context)
+    assert ("against the assessment" in html) is flagged
+    assert ("100 % of holding the arm straight out" in html) is flagged
+
+
+def test_every_exercise_of_the_catalogue_has_a_start(world):
+    stock_catalogue(by=None, exercises=list(shipped_exercises().values()))
+    known = known_of(world.patient)
+    for entry in searchable_exercises():
+        found = known.proposal(entry.exercise, Side.LEFT)
+        assert found.effort is entry.exercise.steps[0].effort or found.asks, entry.exercise.key
