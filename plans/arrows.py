@@ -225,9 +225,21 @@ def _outside(path: list[Point], scene: Scene) -> list[Point]:
         if isinstance(shape, Blob)
         for hull in shape.hulls
     ]
+    boxes = [
+        (
+            min(x - r for x, _, r in hull),
+            max(x + r for x, _, r in hull),
+            min(y - r for _, y, r in hull),
+            max(y + r for _, y, r in hull),
+        )
+        for hull in hulls
+    ]
     begins = 0
-    for index, point in enumerate(path):
-        if any(covers(hull, point) for hull in hulls):
+    for index, (x, y) in enumerate(path):
+        if any(
+            left <= x <= right and low <= y <= high and covers(hull, (x, y))
+            for hull, (left, right, low, high) in zip(hulls, boxes, strict=True)
+        ):
             begins = index + 1
     rest = path[begins:]
     return rest if len(rest) > 2 and _long(rest) > 0.45 * _long(path) else path

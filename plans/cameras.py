@@ -64,7 +64,7 @@ HAND_JOINTS = {Joint.FOREARM, Joint.WRIST, Joint.FINGERS, Joint.THUMB}
 
 def view_of(name: str | None, position: str, moves: tuple[str, ...]) -> View:
     """The view named, else the position's own; of the hand where only the hand moves."""
-    if name in VIEWS:
+    if name is not None:
         return VIEWS[name]
     joints = {MOTIONS[motion].joint for motion in moves}
     if joints and joints <= HAND_JOINTS:

@@ -60,11 +60,8 @@ def problems_of(
     ``times_s`` and ``rows`` are samples of the movement between its key poses.
     """
     trunk = POSITIONS[position]
-    problems = [
-        f"pose {number}: {message}"
-        for number, pose in enumerate(poses, start=1)
-        for message in _limit_problems(np.array([pose.coordinates]), trunk)
-    ]
+    key_rows = np.array([pose.coordinates for pose in poses])
+    problems = _limit_problems(key_rows, trunk)
     for name, begins, ends in zip(
         COORDINATES, poses[0].coordinates, poses[-1].coordinates, strict=True
     ):
@@ -77,22 +74,30 @@ def problems_of(
     return problems + _resting_problems(arm, rests)
 
 
-def _limit_problems(row: Floats, trunk: Floats) -> list[str]:
-    problems = []
-    for motion, (_, high) in clinical.motion_angles(row, chain(row, trunk, Body())).items():
+def _limit_problems(rows: Floats, trunk: Floats) -> list[str]:
+    found: list[tuple[int, str]] = []
+    for motion, (_, high) in clinical.motion_angles(rows, chain(rows, trunk, Body())).items():
         if motion.startswith(("finger_", "thumb_f", "thumb_e", "thumb_a")):
             continue  # joint by joint, below
         limit = OWN_LIMITS_DEG.get(motion, MOTIONS[motion].usual_range_deg)
-        if limit is not None and float(high[0]) > limit + SLACK_DEG:
-            problems.append(f"{motion} {float(high[0]):.0f} is beyond {limit:.0f} degrees")
+        if limit is None:
+            continue
+        found += [
+            (int(pose), f"{motion} {high[pose]:.0f} is beyond {limit:.0f} degrees")
+            for pose in np.flatnonzero(high > limit + SLACK_DEG)
+        ]
     fingers = {f"{finger}_{joint}": joint for finger in FINGERS for joint in JOINT_LIMITS_DEG}
     for name, column in COLUMN.items():
         limits = JOINT_LIMITS_DEG.get(fingers.get(name, name))
-        value = float(row[0, column])
-        if limits and not limits[0] - SLACK_DEG <= value <= limits[1] + SLACK_DEG:
-            low, high_deg = limits
-            problems.append(f"{name} {value:.0f} is not within {low:.0f} to {high_deg:.0f} degrees")
-    return problems
+        if limits is None:
+            continue
+        low, top = limits
+        values = rows[:, column]
+        found += [
+            (int(pose), f"{name} {values[pose]:.0f} is not within {low:.0f} to {top:.0f} degrees")
+            for pose in np.flatnonzero((values < low - SLACK_DEG) | (values > top + SLACK_DEG))
+        ]
+    return [f"pose {pose + 1}: {message}" for pose, message in sorted(found)]
 
 
 def _collisions(arm: Chain, position: str) -> list[tuple[int, str]]:

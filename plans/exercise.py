@@ -28,6 +28,7 @@ import numpy as np
 from patients.motions import Effort, Joint
 from plans import clinical
 from plans.arm import POSITIONS, Chain, Floats, chain
+from plans.cameras import VIEWS
 from plans.catalogue import Exercise, Step
 from plans.duration import line_seconds
 from plans.envelope import HEAD_M, problems_of
@@ -362,15 +363,16 @@ def read_movement(table: Mapping[str, object], *, where: str) -> Movement:
         press=_triple(first, "press", problems),
         equipment=equipment,
         load_means=load_means if isinstance(load_means, str) else None,
-        view=view if isinstance(view, str) else None,
+        view=None if view is None else _choice(view, tuple(VIEWS), "view", problems),
     )
     if not problems:
         times_s, rows = movement.samples
         problems += problems_of(poses, movement.position, movement.rests, times_s, rows)
+        moved = movement.moved()
         problems += [
             f"poses: {motion} is claimed to move and does not"
             for motion in movement.moves
-            if motion not in movement.moved()
+            if motion not in moved
         ]
     if problems:
         raise MovementError([f"{where}: {problem}" for problem in problems])

@@ -91,6 +91,7 @@
     const svg = player.querySelector("svg[data-moving]");
     const button = player.querySelector("button");
     const data = JSON.parse(player.querySelector("script").textContent);
+    if (!data.seconds) return; // a hold: there is nothing to move
     const paths = [...svg.querySelectorAll("path")].slice(-Number(svg.dataset.moving));
     let moving = false;
     let moment = 0;
