@@ -13,8 +13,9 @@ from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries
 from plans.forms import PauseEndForm, PauseForm, SendBackForm, StrikeForm
-from plans.models import Pause, PlanVersion
+from plans.models import Pause, PlanVersion, TeachBack
 from plans.plan_page import plan_page, shown_version, version_changes
+from plans.teaching_page import taught_lines
 
 
 def plan(request: StaffRequest, pk: int) -> HttpResponse:
@@ -66,6 +67,8 @@ def _version(
         "changes": version_changes(queries.version_before(version), shown),
         "may_judge": request.user.may_sign and version.issued_by_id != request.user.pk,
         "form": send_back_form or SendBackForm(),
+        "taught": taught_lines(patient, shown),
+        "shown_choices": TeachBack.Shown.choices,
     }
     status = 422 if send_back_form else 200
     return render_page(request, "plans/version.html", context, status=status)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from plans import catalogue_views, draft_views, plan_views, sheet_views
+from plans import catalogue_views, draft_views, plan_views, sheet_views, teaching_views
 
 urlpatterns = [
     path("exercises/", catalogue_views.exercises, name="exercises"),
@@ -28,6 +28,11 @@ urlpatterns = [
         "patients/<int:pk>/plan/<int:version_pk>/send-back/",
         plan_views.send_back,
         name="version_send_back",
+    ),
+    path(
+        "patients/<int:pk>/plan/lines/<int:line_pk>/teach-back/",
+        teaching_views.teach_back,
+        name="teach_back",
     ),
     path("patients/<int:pk>/plan/draft/", draft_views.draft, name="draft"),
     path("patients/<int:pk>/plan/draft/start/", draft_views.start, name="draft_start"),

@@ -217,4 +217,4 @@ def test_the_page_asks_the_database_the_same_whatever_the_plan(
 
 
 PLAN_QUERIES = 10
-VERSION_QUERIES = 12
+VERSION_QUERIES = 13
