@@ -80,7 +80,7 @@ def ends(scene: Scene) -> tuple[float, float, bool]:
 
 
 def rings(scene: Scene, limb: Limb) -> list[Ring]:
-    """A ring, dark on white, on each joint that works."""
+    """A ring, dark on white, on each joint that works; of digits, on those of the first to move."""
     at = {
         Joint.SHOULDER_BLADE: limb.shoulder,
         Joint.SHOULDER: limb.shoulder,
@@ -88,17 +88,37 @@ def rings(scene: Scene, limb: Limb) -> list[Ring]:
         Joint.FOREARM: mix(limb.elbow, limb.wrist, 0.6),
         Joint.WRIST: limb.wrist,
     }
+    hidden = {limb.shoulder, limb.elbow} if scene.view.close else set()
+    places = [at[joint] for joint in scene.moved_joints if joint in at and at[joint] not in hidden]
     radius = 0.009 if scene.view.close else 0.026
-    rings: list[Ring] = []
-    for place in dict.fromkeys(at[joint] for joint in scene.moved_joints if joint in at):
+    marks = [(place, radius) for place in dict.fromkeys(places)]
+    if scene.view.close and scene.movement.other_arm != "helps":  # else its fingers are there
+        marks += [(place, 0.0052) for place in _digit_joints(scene, limb)]
+    result: list[Ring] = []
+    for place, size in marks:
         flat = scene.eye.flat(place)
-        if scene.view.close and place in (limb.shoulder, limb.elbow):
-            continue
-        rings += [
-            Ring(flat, radius, "paper", radius * 0.62),
-            Ring(flat, radius, "ink", radius * 0.27),
-        ]
-    return rings
+        result += [Ring(flat, size, "paper", size * 0.62), Ring(flat, size, "ink", size * 0.27)]
+    return result
+
+
+def _digit_joints(scene: Scene, limb: Limb) -> list[Vector]:
+    """The joints that bend most in the first finger that moves, or in the thumb."""
+    if not set(HAND) & set(scene.moved_joints):
+        return []
+    digit = _finger(scene) if scene.moving_digits != ["thumb"] else "thumb"
+    if digit == "thumb":
+        names, points = ("thumb_front", "thumb_mcp", "thumb_ip"), limb.thumb
+    else:
+        names = (f"{digit}_mcp", f"{digit}_pip", f"{digit}_dip")
+        points = limb.fingers[digit]
+    change = [scene.change_deg(name) for name in names]
+    if digit == "index" and max(change) < 15:
+        change = [scene.change_deg(f"{digit}_spread") * 2, 0.0, 0.0]
+    return [
+        point
+        for point, turned in zip(points, change, strict=False)
+        if turned > 15 and turned > 0.4 * max(change)
+    ]
 
 
 def arrow(scene: Scene, start: float, end: float, both_ways: bool) -> list[Shape]:

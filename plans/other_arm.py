@@ -24,6 +24,13 @@ OTHER_AT_EASE: dict[str, dict[str, float]] = {
 """The other arm at rest, where it lies otherwise than the weak one would."""
 
 
+REACH_M = 0.555
+"""How far the other hand gets from its shoulder."""
+
+SHOULDER_GIVES_M = 0.09
+"""How far that shoulder may be moved besides."""
+
+
 @dataclass(frozen=True)
 class OtherArm:
     """What the other arm, or a helper, does in one movement; ``digits`` of the weak hand move."""
@@ -132,14 +139,17 @@ class OtherArm:
         base = self._posed(SHAPES["relaxed"])
         towards = unit(minus(base.shoulder, place))
         target = plus(place, towards, 0.085)
-        elbow, wrist = limbs.reaching(base.shoulder, target, self.frame.at(-0.15, -0.7, -0.75))
+        # The helping shoulder comes along where the arm alone would not get there.
+        lacking = length(minus(target, base.shoulder)) - REACH_M
+        shoulder = plus(base.shoulder, towards, -min(max(lacking, 0.0), SHOULDER_GIVES_M))
+        elbow, wrist = limbs.reaching(shoulder, target, self.frame.at(-0.15, -0.7, -0.75))
         held = limbs.grasp(place, along, thick, wrist, eye)
         hulls: list[Sequence[Ball]] = [
-            [(base.shoulder, 0.056), (elbow, 0.043)],
+            [(shoulder, 0.056), (elbow, 0.043)],
             [(elbow, 0.042), (wrist, 0.027)],
             held.palm,
         ]
-        sleeve = [(base.shoulder, 0.064), (mix(base.shoulder, elbow, 0.42), 0.058)]
+        sleeve = [(shoulder, 0.064), (mix(shoulder, elbow, 0.42), 0.058)]
         arm = limbs.blob(eye, hulls, "help")
         return [arm, limbs.blob(eye, [sleeve], "sleeve")], [
             limbs.blob(eye, held.fingers[i : i + 2], "help", edge_m=0.005) for i in (0, 2, 4, 6)

@@ -65,22 +65,21 @@ class Scene:
     @cached_property
     def moving_digits(self) -> list[str]:
         """The fingers (and thumb) whose joints change."""
-        rows = np.array([pose.coordinates for pose in self.movement.poses])
         return [
             digit
             for digit in (*FINGERS, "thumb")
-            if any(
-                np.ptp(rows[:, column]) > 4
-                for name, column in COLUMN.items()
-                if name.startswith(digit)
-            )
+            if any(self.change_deg(name) > 4 for name in COLUMN if name.startswith(digit))
         ]
+
+    def change_deg(self, name: str) -> float:
+        """How much one joint angle changes between the key poses."""
+        values = [pose.coordinates[COLUMN[name]] for pose in self.movement.poses]
+        return max(values) - min(values)
 
     @property
     def reaches(self) -> bool:
         """Whether the shoulder is moved to the front, so that the hand shows it best."""
-        rows = np.array([pose.coordinates for pose in self.movement.poses])
-        return bool(rows[:, COLUMN["protraction"]].max() > 8)
+        return max(pose.coordinates[COLUMN["protraction"]] for pose in self.movement.poses) > 8
 
     @cached_property
     def rest_height_m(self) -> float | None:
