@@ -1,7 +1,7 @@
 import math
 from collections import Counter
 from itertools import combinations, permutations
-from statistics import median, pvariance
+from statistics import NormalDist, median, pvariance
 
 import pytest
 from hypothesis import given, settings
@@ -117,10 +117,16 @@ class TestSlope:
     def test_points_of_one_time_have_no_slope(self):
         found = trend([2, 2, 2], [1, 2, 3])
         assert (found.slope, found.intercept, found.s, found.tau_b) == (None, None, 0, None)
+        typed = trend([float("2"), float("2"), 3.0], [1, 5, 3])
+        assert (typed.s, typed.slope) == (0, 0)
 
     def test_too_few_points_bound_nothing(self):
         """Of five points' ten slopes, the ranks at 95 % lie just outside: 0.999 and 10.001."""
         assert trend(range(5), [0, 1, 2, 3, 5]).lower is None
+        tied = trend(range(5), [0, 0, 1, 2, 3])
+        rank = (10 - NormalDist().inv_cdf(0.975) * math.sqrt(tied.variance)) / 2
+        assert 1 < rank < 2
+        assert tied.lower == pytest.approx((rank - 1) * 0.5)  # between the slopes 0 and 0.5
         bounded = trend(range(6), [0, 1, 2, 3, 5, 6])
         assert bounded.lower <= bounded.slope <= bounded.upper
 
@@ -182,7 +188,7 @@ class TestRefusals:
         with pytest.raises(ValueError, match="finite numbers"):
             trend([1, bad], [1, 2])
 
-    @pytest.mark.parametrize("confidence", [0, 1, 95])
+    @pytest.mark.parametrize("confidence", [0, 1, 95, -0.5])
     def test_a_confidence_that_is_none(self, confidence):
         with pytest.raises(ValueError, match="lies between 0 and 1"):
             trend([1, 2], [1, 2], confidence=confidence)
@@ -195,6 +201,7 @@ class TestRefusals:
         ([1, 2, 3, 4, 5], [0, 0, 0, 7, 7]),
         ([1, 1, 1, 2, 2, 3], [4, 4, 4, 4, 6, 6]),
         ([1, 1, 1, 1, 2], [4, 4, 4, 6, 6]),
+        ([2, 2, 2], [1, 1, 1]),
     ],
 )
 def test_variance_is_that_of_s_over_every_order_of_the_values(times, values):
@@ -205,7 +212,7 @@ def test_variance_is_that_of_s_over_every_order_of_the_values(times, values):
         )
         for order in permutations(values)
     ]
-    assert s_variance(times, values) == pytest.approx(pvariance(found), rel=1e-12)
+    assert s_variance(times, values) == pytest.approx(pvariance(found), rel=1e-12, abs=1e-12)
 
 
 def test_variance_of_nothing_is_nothing():
