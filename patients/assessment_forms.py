@@ -197,22 +197,27 @@ class AssessmentForm(forms.Form):
                 )
         for number in range(1, ACTIVITIES + 1):
             self.fields[f"activity-{number}-words"] = forms.CharField(
-                label=f"Activity {number}", required=False, max_length=120
+                label=f"Activity {number}",
+                required=False,
+                max_length=120,
+                widget=forms.TextInput(attrs={"aria-label": f"Activity {number}"}),
             )
             self.fields[f"activity-{number}-score"] = ReadField(
                 read_score, label=f"Score of activity {number}"
             )
         groups = [("", "–"), *_muscle_groups()]
         for number in range(1, TONE_ROWS + 1):
-            self.fields[f"tone-{number}-motion"] = forms.ChoiceField(
-                label=f"Muscles {number}", choices=groups, required=False
-            )
-            self.fields[f"tone-{number}-side"] = forms.ChoiceField(
-                label=f"Side {number}", choices=[("left", "left"), ("right", "right")]
-            )
-            self.fields[f"tone-{number}-tone"] = forms.ChoiceField(
-                label=f"Tone {number}", choices=TONES, required=False
-            )
+            for what, label, choices, required in (
+                ("motion", "Muscles", groups, False),
+                ("side", "Side", [("left", "left"), ("right", "right")], True),
+                ("tone", "Tone", TONES, False),
+            ):
+                self.fields[f"tone-{number}-{what}"] = forms.ChoiceField(
+                    label=f"{label} {number}",
+                    choices=choices,
+                    required=required,
+                    widget=forms.Select(attrs={"aria-label": f"{label} {number}"}),
+                )
 
     @property
     def parts(self) -> tuple[JointPart, ...]:
