@@ -272,15 +272,20 @@ def _rod(eye: Eye, one: Vector, other: Vector, radius: float, tone: str) -> Blob
     return _blob(eye, [[(one, radius), (other, radius)]], tone)
 
 
-def bed(eye: Eye, top_m: float, head_x: float) -> list[Shape]:
-    """A bed with its pillow, under somebody whose head is at ``head_x`` (m)."""
+def bed(eye: Eye, top_m: float, head_x: float, edge: float) -> list[Shape]:
+    """A bed with its pillow, under somebody whose head is at ``head_x`` (m).
+
+    ``edge`` is how far it reaches towards the eye: wide enough for an arm that slides on it.
+    """
     towards_feet = 1.0 if head_x < 0 else -1.0
     ends = sorted((head_x - 0.24 * towards_feet, head_x + 1.50 * towards_feet))
-    feet = [(x, y, top_m - 0.32) for x in (ends[0] + 0.06, ends[1] - 0.06) for y in (0.36, -0.36)]
+    feet = [
+        (x, y, top_m - 0.32) for x in (ends[0] + 0.06, ends[1] - 0.06) for y in (0.36, edge + 0.05)
+    ]
     shapes: list[Shape] = [
         _rod(eye, plus(foot, (0, 0, 1), 0.14), foot, 0.022, "wood_front") for foot in feet
     ]
-    shapes += Block((ends[0], -0.41, top_m - 0.17), (ends[1], 0.41, top_m), "bed").shapes(eye)
+    shapes += Block((ends[0], edge, top_m - 0.17), (ends[1], 0.41, top_m), "bed").shapes(eye)
     head_height = max(0.03, -top_m - 0.105)
     corners: list[Ball] = [
         ((head_x + 0.11 * a, 0.21 * b, top_m + head_height * c + 0.028), 0.032)

@@ -107,7 +107,7 @@ class Scene:
         shapes: list[Shape] = []
         if position in BED_M:
             head_x = -body.HEAD_UP_M if position == "lying_back" else body.HEAD_UP_M
-            shapes += body.bed(self.eye, BED_M[position], head_x)
+            shapes += body.bed(self.eye, BED_M[position], head_x, self._bed_edge())
         if position.startswith("sitting"):
             shapes += body.chair(self.eye)
         if position == "standing" and "chair" in self.movement.equipment:
@@ -131,6 +131,12 @@ class Scene:
     def person_layers(self) -> list[Layer]:
         """Legs, trunk and head."""
         return body.person(self.frame, self.eye, self.movement.position)
+
+    def _bed_edge(self) -> float:
+        """How far the bed reaches to the front: beyond whatever slides on it, or on a board."""
+        bed_m = BED_M[self.movement.position] + (0.25 if not self.movement.rests else 1.0)
+        points = [point for limb in self.track[1] for point in (limb.wrist, limb.tip)]
+        return min([-0.41, *(point[1] - 0.06 for point in points if point[2] < bed_m)])
 
     def _wall_x(self) -> float:
         _, all_limbs = self.track
