@@ -6,17 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from logs.models import Source
-from logs.paper import (
-    LONGEST_NOTE,
-    SCORES,
-    BadCell,
-    Cell,
-    PaperSession,
-    PaperWeek,
-    Place,
-    read_amounts,
-    read_score,
-)
+from logs.paper import LONGEST_NOTE, SCORES, Cell, PaperSession, PaperWeek, Place
+from logs.paper_cells import BadCell, read_amounts, read_score
 
 SOURCES = (Source.PAPER, Source.TELEPHONE)
 

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from logs.models import HeardDay, Revision
-from logs.paper import BadCell, read_amounts
+from logs.paper_cells import BadCell, read_amounts
 from tests.logs.homes import enrol_home
 
 MONDAY = date(2026, 3, 2)

@@ -6,17 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logs.paper import (
-    BadCell,
-    PaperSession,
-    Place,
-    ToldSession,
-    WeekPlan,
-    amounts_text,
-    paper_week,
-    read_amounts,
-    read_score,
-)
+from logs.paper import PaperSession, Place, ToldSession, WeekPlan, paper_week
+from logs.paper_cells import BadCell, amounts_text, read_amounts, read_score
 from plans.schedule import PauseSpan, Version
 from tests.plans.building import MONDAY, line
 
