@@ -17,7 +17,7 @@ from plans.exercise import Movement
 from plans.limbs import Limb
 from plans.other_arm import HANDRAIL_M, OtherArm
 from plans.shapes import Blob, Poly, Shape
-from plans.space import Ball, Frame, minus, unit
+from plans.space import Ball, Frame, Vector, minus, unit
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,9 @@ class Scene:
 
     def _bed_edge(self) -> float:
         """How far the bed reaches to the front: beyond whatever slides on it, or on a board."""
-        bed_m = BED_M[self.movement.position] + (0.25 if not self.movement.rests else 1.0)
+        bed_m = BED_M[self.movement.position] + (
+            0.25 if self.movement.rests in ("", "upper_arm") else 1.0
+        )
         points = [point for limb in self.track[1] for point in (limb.wrist, limb.tip)]
         return min([-0.41, *(point[1] - 0.06 for point in points if point[2] < bed_m)])
 
@@ -192,6 +194,8 @@ class Scene:
         if bed_m is None or self.rest_height_m is None or self.rest_height_m < bed_m + 0.06:
             return []
         _, all_limbs = self.track
+        if self.movement.rests == "upper_arm":
+            return self._towel(all_limbs[0].elbow)
         places = [point for limb in all_limbs for point in (limb.elbow, limb.wrist, limb.tip)]
         if self.movement.position == "lying_side" and min(p[1] for p in places) > -0.30:
             return []  # it lies along the body, which is what it rests on
@@ -208,6 +212,14 @@ class Scene:
         pillow = limbs.blob(self.eye, [corners], "cloth")
         board = body.Block((low_x, low_y, top - 0.02), (high_x, high_y, top), "wood")
         return [pillow, *board.shapes(self.eye)]
+
+    def _towel(self, elbow: Vector) -> list[Shape]:
+        """A folded towel under an elbow that rests: on the bed, or on the side of the body."""
+        x, y, z = elbow
+        corners: list[Ball] = [
+            ((x + 0.05 * a, y + 0.05 * b, z - 0.055), 0.018) for a in (1, -1) for b in (1, -1)
+        ]
+        return [limbs.blob(self.eye, [corners], "cloth")]
 
     # -- what moves -------------------------------------------------------------------------
 
