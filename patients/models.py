@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from clinic.models import User
-from patients import measures_models  # noqa: F401  Django reads an app's tables from here
+from patients import measures_models, precaution_models  # noqa: F401  tables are read from here
 from patients.motions import Side
 
 

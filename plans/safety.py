@@ -1,0 +1,163 @@
+"""Lines against precautions: what breaks a limit, and what would pass in its place. Pure.
+
+What has no poses is not checked by the model, and a person confirms it. Nothing here decides: hard
+findings block an issue unless a named person overrides them.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from patients.assessment import Grade
+from patients.motions import MOTIONS, Effort, Side
+from patients.precautions import Kind, Limit, degrees
+from plans.catalogue import Exercise, Step
+from plans.described import described
+from plans.line_checks import CheckedLine, Finding, Pass, line_findings
+
+WEAK_UP_TO = Grade.from_text("3")
+"""An elbow of this grade or below may give way under an arm overhead; common practice."""
+
+FIRM_FROM = Grade.from_text("4")
+"""Finger flexors of this grade or above hold a weight safely; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Strength:
+    """Grades that say whether an arm is safe overhead and a grip is firm, by side."""
+
+    elbow: Mapping[Side, Grade]
+    grip: Mapping[Side, Grade]
+
+
+UNKNOWN_STRENGTH = Strength({}, {})
+
+
+def findings(
+    lines: Iterable[CheckedLine],
+    limits: Sequence[Limit],
+    *,
+    strength: Strength = UNKNOWN_STRENGTH,
+    neighbours: Mapping[str, Exercise] | None = None,
+) -> tuple[Finding, ...]:
+    """Return what is found in lines against limits, line by line, hard ones first.
+
+    ``neighbours`` are the exercises that may be offered instead, by key.
+    """
+    found: list[Finding] = []
+    for line in lines:
+        own = list(line_findings(line, limits))
+        if any(finding.is_hard for finding in own):
+            own = [
+                replace(finding, passes=_passes(line, finding, limits, neighbours or {}))
+                if finding.is_hard
+                else finding
+                for finding in own
+            ]
+        own += _care_findings(line, strength)
+        found += sorted(own, key=lambda finding: (not finding.is_hard, finding.is_unchecked))
+    return tuple(found)
+
+
+def barred_steps(exercise: Exercise, limits: Sequence[Limit], side: Side) -> dict[Effort, str]:
+    """Return which steps of a ladder hard limits bar, and why; loads are not looked at."""
+    kept = [limit for limit in limits if limit.kind not in (Kind.LOAD, Kind.ORTHOSIS)]
+    barred = {}
+    for step in exercise.steps:
+        line = CheckedLine(key="", exercise=exercise, step=step, side=side)
+        hard = next((f for f in line_findings(line, kept) if f.is_hard), None)
+        if hard and hard.limit:
+            barred[step.effort] = f"{hard.words} Precaution: {hard.limit.words}."
+    return barred
+
+
+def _care_findings(line: CheckedLine, strength: Strength) -> Iterator[Finding]:
+    """What is unsafe whatever the precautions say; always for a person to weigh."""
+    poses = described(line.exercise, line.step)
+    for side in line.side.parts:
+        grip, elbow = strength.grip.get(side), strength.elbow.get(side)
+        at_s = poses.above_face_at_s
+        if at_s is not None and line.means == "held" and (grip is None or grip < FIRM_FROM):
+            known = f"finger flexors are {grip.label}" if grip else "grip is not graded"
+            words = (
+                f"At {at_s:.1f} s the hand holds a weight above the face, and the {side.value} "
+                f"{known}. A cuff on the wrist can't be dropped."
+            )
+            yield Finding(line.key, None, side, words, is_hard=False, at_s=at_s)
+        at_s = poses.overhead_at_s
+        if at_s is not None and elbow is not None and elbow <= WEAK_UP_TO:
+            words = (
+                f"At {at_s:.1f} s the arm is raised without support, and the {side.value} elbow "
+                f"extensors are {elbow.label}: it may give way."
+            )
+            yield Finding(line.key, None, side, words, is_hard=False, at_s=at_s)
+
+
+def _passes(
+    line: CheckedLine,
+    finding: Finding,
+    limits: Sequence[Limit],
+    neighbours: Mapping[str, Exercise],
+) -> tuple[Pass, ...]:
+    """What would pass every hard limit in the line's place: each was checked as the line was."""
+    return tuple(_offers(line, finding, limits, neighbours))
+
+
+def _offers(
+    line: CheckedLine,
+    finding: Finding,
+    limits: Sequence[Limit],
+    neighbours: Mapping[str, Exercise],
+) -> Iterator[Pass]:
+    easier = _best_step(line, line.exercise, limits, below=line.step.effort)
+    if easier:
+        yield Pass("step", f"the {easier.effort.label} step", effort=easier.effort.key)
+    limit = finding.limit
+    if limit and limit.kind is Kind.ORTHOSIS and _is_clear(replace(line, orthosis="on"), limits):
+        yield Pass("orthosis", "the same with the orthosis on")
+    if limit and limit.kind is Kind.ANGLE and limit.limit_deg is not None:
+        stopped = replace(line, stop_motion=limit.motion, stop_deg=limit.limit_deg)
+        if _moves_still(stopped) and _is_clear(stopped, limits):
+            yield Pass(
+                "stop",
+                f"stopped at {degrees(limit.limit_deg)} of {MOTIONS[limit.motion].label}",
+                stop_motion=limit.motion,
+                stop_deg=limit.limit_deg,
+            )
+    for key in (line.exercise.easier, line.exercise.harder):
+        exercise = neighbours.get(key or "")
+        step = exercise and _best_step(line, exercise, limits)
+        if exercise and step:
+            words = f"{exercise.words('en').name}, {step.effort.label}"
+            yield Pass("exercise", words, exercise=exercise.key, effort=step.effort.key)
+
+
+def _best_step(
+    line: CheckedLine, exercise: Exercise, limits: Sequence[Limit], below: Effort | None = None
+) -> Step | None:
+    """The highest step up to the line's own that passes every hard limit."""
+    for step in reversed(exercise.steps):
+        if step.effort > line.step.effort or (below is not None and step.effort >= below):
+            continue
+        other = CheckedLine(line.key, exercise, step, line.side, orthosis=line.orthosis)
+        if _is_clear(other, limits):
+            return step
+    return None
+
+
+def _is_clear(line: CheckedLine, limits: Sequence[Limit]) -> bool:
+    return not any(found.is_hard or found.is_unchecked for found in line_findings(line, limits))
+
+
+LEAST_MOVE_DEG = 10.0
+"""A movement stopped so early that less than this is left is not worth offering; no source."""
+
+
+def _moves_still(line: CheckedLine) -> bool:
+    """Whether a stopped movement begins within its stop and still goes some way."""
+    poses = described(line.exercise, line.step)
+    high = poses.high.get(line.stop_motion)
+    if high is None or line.stop_deg is None or not np.isfinite(high).any():
+        return False
+    return bool(np.nanmin(high) + LEAST_MOVE_DEG <= line.stop_deg and high[0] <= line.stop_deg)
