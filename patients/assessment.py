@@ -154,7 +154,7 @@ class GradeReading:
     not_tested: NotTested | None = None
 
 
-_RANGE = re.compile(r"([-−]?\d{1,3})\s*°?\s*(p?)")
+_RANGE = re.compile(r"([-−]?[0-9]{1,3})\s*°?\s*(p?)")
 _LETTERS = ", ".join(f"{letter} ({why.label})" for letter, why in REASON_LETTERS.items())
 
 
@@ -223,7 +223,7 @@ def read_score(text: str) -> ScoreReading:
         return ScoreReading()
     if typed in REASON_LETTERS:
         return ScoreReading(not_tested=REASON_LETTERS[typed])
-    if re.fullmatch(r"\d{1,2}", typed) and int(typed) <= 10:
+    if re.fullmatch(r"[0-9]{1,2}", typed) and int(typed) <= 10:
         return ScoreReading(score=int(typed))
     raise ReadingError(f"Type a whole number from 0 to 10, or {_LETTERS}.")
 
@@ -237,7 +237,7 @@ def read_trial(text: str, unit: str) -> Decimal | None:
     typed = text.strip().replace(",", ".")
     if not typed:
         return None
-    if not re.fullmatch(r"\d{1,3}(\.\d)?", typed):
+    if not re.fullmatch(r"[0-9]{1,3}(\.[0-9])?", typed):
         raise ReadingError("Type what the meter shows, with at most one decimal.")
     value = Decimal(typed)
     if value > GREATEST_TRIAL[unit]:

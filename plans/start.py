@@ -130,31 +130,37 @@ def propose(
     pain_on_movement: int | None = None,
     barred: Mapping[Effort, str] | None = None,
 ) -> Proposal:
-    """Return the step to start on: the highest that is neither forbidden nor asks.
+    """Return the step to start on: the highest before one that is too much or asks first.
 
     ``loads`` are those of :func:`plans.step_load.ladder_loads`; ``states`` by motion, for the side
-    to be exercised; ``barred`` says which steps the precautions bar, and why.
+    to be exercised; ``barred`` says which steps the precautions bar, and why: they are passed over.
+    Without any grade it is the lowest step left, if that adds no resistance.
     """
     ladder = sorted(loads, key=lambda load: load.effort)
+    judge = _Judge(exercise, states, rules, pain_on_movement)
     forbidden: list[StepWhy] = []
     asks: list[StepWhy] = []
     fitting: list[StepLoad] = []
-    judge = _Judge(exercise, states, rules, pain_on_movement)
+    next_up: StepWhy | None = None
     for load in ladder:
-        why = (barred or {}).get(load.effort) or judge.forbids(load)
-        question = "" if why else judge.asks(load)
-        if why:
-            forbidden.append(StepWhy(load.effort, why))
+        bar, why = (barred or {}).get(load.effort, ""), judge.forbids(load)
+        is_start = not (judge.has_grade or fitting or load.effort is Effort.RESISTED)
+        question = "" if bar or why or is_start else judge.asks(load)
+        if bar or why:
+            forbidden.append(StepWhy(load.effort, bar or why))
         elif question:
             asks.append(StepWhy(load.effort, question))
-        else:
+        elif next_up is None:
             fitting.append(load)
+        if next_up is None and (why or question):
+            next_up = StepWhy(load.effort, question)
     if not judge.has_grade:
         fitting = fitting[:1]
     best = fitting[-1] if fitting else None
+    waits = next_up if next_up and next_up.why and judge.has_grade else None
     return Proposal(
         effort=best.effort if best else None,
-        reason=judge.reason(best, waits=bool(asks)),
+        reason=judge.reason(best, waits),
         forbidden=tuple(forbidden),
         asks=tuple(asks),
         stops=tuple(judge.stops(best)) if best else (),
@@ -191,6 +197,10 @@ class _Judge:
         own = self.grade(group)
         if own is not None or group in self.named:
             return own
+        return self.lowest_of_joint(group)
+
+    def lowest_of_joint(self, group: str) -> Grade | None:
+        """The weakest grade known at a group's joint."""
         joint = MOTIONS[group].joint
         known = [g for key in self.states if MOTIONS[key].joint is joint and (g := self.grade(key))]
         return min(known, default=None)
@@ -289,6 +299,8 @@ class _Judge:
                 who = self.graded(called.group, _3_MINUS)
                 return f"{who}: only through its available arc, which is not measured."
         if load.effort is Effort.RESISTED:
+            if not self.has_grade:
+                return "No muscle group that it is for is graded."
             for group in self.resisted(load):
                 grade = self.taken_as(group)
                 if grade is not None and grade == _3_PLUS:
@@ -302,12 +314,14 @@ class _Judge:
         group, opposite = called.group, MOTIONS[called.group].opposite
         if group not in self.exercise.moves or self.grade(group) is not None:
             return ""
-        if called.share is None:
-            # Where gravity asks nothing, one of a pair graded is enough to move there and back,
-            # and of several motions the first counts.
-            if opposite and self.grade(opposite) is not None:
-                return ""
-            if load.is_checked and group != self.exercise.moves[0]:
+        is_little = (called.share or 0) <= self.rules.grade_2_share_percent
+        if is_little and opposite and self.grade(opposite) is not None:
+            return ""  # where gravity asks little, one of a pair graded is enough
+        if is_little and load.is_checked and group != self.exercise.moves[0]:
+            # Of several motions the first must be graded; a small load asks no more of the
+            # others than that nothing at their joint is known to be below 2.
+            known = self.lowest_of_joint(group)
+            if called.share is None or (known is not None and known > _1):
                 return ""
         return f"The {muscle_group(group)} are not graded{self._why_not(group)}."
 
@@ -334,15 +348,17 @@ class _Judge:
                 pain = ", painful at its end" if state.painful else ""
                 yield Stop(motion, state.passive_deg, f"the range measured{pain}")
 
-    def reason(self, best: StepLoad | None, *, waits: bool) -> str:
-        """A sentence or two on why this step; ``waits`` where a higher one asks something first."""
+    def reason(self, best: StepLoad | None, waits: StepWhy | None) -> str:
+        """A sentence or two on why this step; ``waits`` is the next one, if it asks first."""
         if best is None:
             if waits:
-                return "No step without a question first."
+                return f"No step without an answer first: {waits.why}"
             return "No step of this ladder fits: choose another exercise."
         words = self._why(best)
         if not best.is_checked:
             words += " Not checked by the model."
+        if waits:
+            words += f" Before {waits.effort.label}: {waits.why}"
         return words
 
     def _why(self, best: StepLoad) -> str:
