@@ -1,0 +1,98 @@
+"""Rows that need no patient: the trend, the arm model, a figure, the catalogue."""
+
+import gzip
+from collections.abc import Iterator
+from random import Random
+from statistics import median
+
+import numpy as np
+from django.urls import reverse
+
+from logs.bench.clinic import BenchClinic
+from logs.bench.measuring import Row, in_turns, ratio
+from logs.bench.review_rows import signed_in
+from logs.trend import trend
+from patients.motions import Effort, Side
+from plans.arm import Floats
+from plans.catalogue import Exercise, Kind
+from plans.exercise import DEFAULT_BODY, movement_of
+from plans.figure import still_svg
+from plans.moments import demands_nm
+from plans.queries import searchable_exercises
+
+TREND_POINTS = 182
+POSES = 50
+LOADED = "elbow_bend_sitting"
+
+
+def other_rows(clinic: BenchClinic, rounds: int) -> Iterator[Row]:
+    """The rows, on the catalogue that is shipped."""
+    yield _trend(rounds)
+    exercises = {entry.exercise.key: entry.exercise for entry in searchable_exercises()}
+    yield _moments(exercises[LOADED], rounds)
+    yield _figures(exercises)
+    yield _search(clinic, rounds)
+
+
+def plain_trend(times: list[float], values: list[float]) -> tuple[float, int]:
+    """The median slope and S by a plain double loop over all pairs, and no more."""
+    slopes, s = [], 0
+    for later in range(len(values)):
+        for earlier in range(later):
+            rise = values[later] - values[earlier]
+            s += (rise > 0) - (rise < 0)
+            slopes.append(rise / (times[later] - times[earlier]))
+    return median(slopes), s
+
+
+def _trend(rounds: int) -> Row:
+    rng = Random(TREND_POINTS)  # noqa: S311 (invented scores)
+    times = [float(day) for day in range(TREND_POINTS)]
+    values = [float(min(10, max(0, round(rng.gauss(5 - day / 60, 1.5))))) for day in times]
+    return ratio(
+        f"trend of {TREND_POINTS} points ÷ plain double loop (median slope and S only)",
+        lambda: trend(times, values),
+        lambda: plain_trend(times, values),
+        limit=0.15,
+        rounds=rounds,
+    )
+
+
+def _moments(exercise: Exercise, rounds: int) -> Row:
+    step = next(step for step in exercise.steps if step.effort is Effort.ACTIVE)
+    movement = movement_of(exercise, step)
+    times_s = np.linspace(0.0, movement.own_pace_s, POSES)
+
+    def evaluate() -> Floats:
+        arm = movement.chain(movement.coordinates_at(times_s))
+        return demands_nm(arm, DEFAULT_BODY.arm)
+
+    (taken,) = in_turns(evaluate, rounds=rounds)
+    name = f"moments at every axis in {POSES} poses of one repetition ÷ 1 ms"
+    return Row(name, taken, 1, f"{taken:.2f} ms")
+
+
+def _figures(exercises: dict[str, Exercise]) -> Row:
+    sizes = {
+        (exercise.key, step.effort): len(
+            gzip.compress(still_svg(movement_of(exercise, step), Side.RIGHT).encode())
+        )
+        for exercise in exercises.values()
+        if exercise.kind is Kind.POSES
+        for step in exercise.steps
+    }
+    largest = max(sizes.values(), default=0)
+    name = f"largest still figure of {len(sizes)}, SVG after gzip ÷ 8 kB"
+    return Row(name, largest / 8000, 1, f"{largest} bytes, median {median(sizes.values()):.0f}")
+
+
+def _search(clinic: BenchClinic, rounds: int) -> Row:
+    client = signed_in(clinic)
+    address, bare = reverse("exercises"), reverse("bare_page")
+    return ratio(
+        "catalogue search, by a word as one types ÷ empty signed-in page",
+        lambda: client.get(address, {"q": "elbow"}, headers={"HX-Request": "true"}),
+        lambda: client.get(bare),
+        limit=3,
+        rounds=rounds,
+    )
