@@ -17,6 +17,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from patients.motions import MOTIONS, Effort, Joint
+from plans.schedule import Unit
 from plans.tables import Problem, TableReader
 
 LANGUAGES = ("en", "es")
@@ -54,15 +55,6 @@ _POSITION_LABELS = {
     Position.STANDING: "standing",
     Position.LEANING_FORWARD: "leaning forward",
 }
-
-
-class Unit(StrEnum):
-    """What is counted in a set; sums of different units are never added together."""
-
-    REPETITIONS = "repetitions"
-    SECONDS = "seconds"
-    MINUTES = "minutes"
-    TIMES = "times"
 
 
 class DoneBy(StrEnum):
