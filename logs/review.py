@@ -8,12 +8,13 @@ from typing import TypedDict
 
 from logs.adherence import Session, dose_adherence, session_adherence
 from logs.heard import PhoneWord, heard_days, lost_store_days
+from logs.line_demands import BodyTaken, body_taken, demands_for
 from logs.pain import DayPain, PainReport, PainTrend, Series, pain_days, pain_trend
 from logs.queries import Hearing, Telling, hearing_of, tellings_in
 from logs.tally import DoseAdherence, LineDay, SessionAdherence
 from logs.volume import Volume, VolumeRow, volume
 from patients.models import Patient
-from plans.queries import Schedule, schedule_of
+from plans.queries import Schedule, exercise_by_hash, schedule_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, iso_week, occasions
 
 
@@ -36,6 +37,7 @@ class ReviewContext:
     sessions: SessionAdherence
     dose: DoseAdherence
     volume: Volume
+    body: BodyTaken
     pain: tuple[DayPain, ...]
 
     @cached_property
@@ -95,6 +97,7 @@ def review_of(
         marked=hearing.marked.keys(), phones=hearing.phones, window=window, today=today
     )
     heard = heard_days(**hearing_facts)
+    body = body_of(patient)
     counting = [telling for telling in tellings if telling.strike is None]
     facts = _Facts(
         versions=schedule.versions,
@@ -114,9 +117,16 @@ def review_of(
         lost=lost_store_days(**hearing_facts),
         sessions=session_adherence(heard=heard, **facts),
         dose=dose_adherence(heard=heard, **facts),
-        volume=volume(**facts),
+        volume=volume(demand_of=demands_for(body.body, exercise_by_hash), **facts),
+        body=body,
         pain=pain_days(map(pain_report, counting), window),
     )
+
+
+def body_of(patient: Patient) -> BodyTaken:
+    """Return the body that loads are estimated for."""
+    mass_kg = patient.body_mass_kg
+    return body_taken(patient.stature_cm, None if mass_kg is None else float(mass_kg))
 
 
 class _Hearing(TypedDict):

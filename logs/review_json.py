@@ -53,6 +53,11 @@ def review_json(review: ReviewContext) -> dict[str, Json]:
             ],
         },
         "overdone": [_line_day(line_day) for line_day in review.dose.overdone],
+        "body": {
+            "stature_m": review.body.body.stature_m,
+            "body_mass_kg": review.body.body.body_mass_kg,
+            "assumed": list(review.body.assumed),
+        },
         "volume": [
             _volume(row, review) for row in review.volume.rows if row.motion or not row.is_moved
         ],
@@ -142,6 +147,7 @@ def _volume(row: VolumeRow, review: ReviewContext) -> Json:
         "moved": row.is_moved,
         "prescribed": _amounts(row.prescribed),
         "performed": _amounts(row.performed),
+        "change_percent": _rounded(review.volume.change_percent(row)),
         "days": [_day(day) for day in sorted({d.day for d in review.behind(row)})],
     }
 
@@ -153,6 +159,7 @@ def _amounts(amounts: Amounts) -> Json:
         "seconds": _rounded(amounts.tension_s),
         "work_j": _rounded(amounts.work_j),
         "peak_moment_nm": _rounded(amounts.peak_moment_nm),
+        "unmodelled_repetitions": amounts.unmodelled_repetitions,
     }
 
 

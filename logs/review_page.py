@@ -3,6 +3,7 @@
 Everything is put in words and order here; nothing is counted that the review does not hold.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -11,7 +12,7 @@ from logs.pain import DayPain, Series
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
-from logs.volume import VolumeRow
+from logs.volume import Volume, VolumeRow
 from patients.motions import MOTIONS
 from plans.schedule import PrescribedLine, iso_week
 
@@ -168,19 +169,30 @@ def _line_detail(line: PrescribedLine) -> str:
 
 
 @dataclass(frozen=True)
+class VolumeCell:
+    """One week of a joint or motion; ``change`` says how it stands to the week before."""
+
+    row: VolumeRow
+    change: str
+
+
+@dataclass(frozen=True)
 class VolumeLine:
     """One joint or motion of a side over the window's weeks; None in a week without any."""
 
     key: str
     name: str
-    weeks: tuple[VolumeRow | None, ...]
+    weeks: tuple[VolumeCell | None, ...]
 
 
 @dataclass(frozen=True)
 class VolumeTable:
-    """Volume by week: joints moved, joints only loaded, and motions."""
+    """Volume by week: joints moved, joints only loaded, and motions.
 
-    weeks: tuple[str, ...]
+    ``weeks`` are each with how much of it counts, in words, where it is not the whole.
+    """
+
+    weeks: tuple[tuple[str, str], ...]
     joints: tuple[VolumeLine, ...]
     loaded: tuple[VolumeLine, ...]
     motions: tuple[VolumeLine, ...]
@@ -188,26 +200,49 @@ class VolumeTable:
 
 def volume_table(review: ReviewContext) -> VolumeTable:
     """Return the volume rows as a table with a column for each ISO week of the window."""
-    weeks = tuple(dict.fromkeys(iso_week(tally.day) for tally in review.sessions.days))
+    days = Counter(iso_week(tally.day) for tally in review.sessions.days)
     joints = review.volume.joints
     return VolumeTable(
-        weeks=weeks,
-        joints=_volume_lines((row for row in joints if row.is_moved), weeks),
-        loaded=_volume_lines((row for row in joints if not row.is_moved), weeks),
-        motions=_volume_lines((row for row in review.volume.rows if row.motion), weeks),
+        weeks=tuple(
+            (week, "" if week in review.volume.whole_weeks else f"{count} of 7 days")
+            for week, count in days.items()
+        ),
+        joints=_volume_lines((row for row in joints if row.is_moved), days, review.volume),
+        loaded=_volume_lines((row for row in joints if not row.is_moved), days, review.volume),
+        motions=_volume_lines(
+            (row for row in review.volume.rows if row.motion), days, review.volume
+        ),
     )
 
 
-def _volume_lines(rows: Iterable[VolumeRow], weeks: Sequence[str]) -> tuple[VolumeLine, ...]:
-    by_name: dict[tuple[str, str], dict[str, VolumeRow]] = {}
+def _volume_lines(
+    rows: Iterable[VolumeRow], weeks: Iterable[str], of: Volume
+) -> tuple[VolumeLine, ...]:
+    by_name: dict[tuple[str, str], dict[str, VolumeCell]] = {}
     for row in rows:
         what = MOTIONS[row.motion].label if row.motion else row.joint.label
         key = f"volume.{row.motion or row.joint}.{row.side}.{'moved' if row.is_moved else 'loaded'}"
-        by_name.setdefault((key, f"{what}, {row.side}".capitalize()), {})[row.week] = row
+        by_name.setdefault((key, f"{what}, {row.side}".capitalize()), {})[row.week] = VolumeCell(
+            row, change_words(of.change_percent(row))
+        )
     return tuple(
         VolumeLine(key, name, tuple(found.get(week) for week in weeks))
         for (key, name), found in by_name.items()
     )
+
+
+def change_words(change_percent: float | None) -> str:
+    """Return a change from one week to the next in words; empty where it is not known.
+
+    >>> change_words(24.6), change_words(-0.2), change_words(None)
+    ('25\xa0% more', 'unchanged', '')
+    """
+    if change_percent is None:
+        return ""
+    shown = round(change_percent)
+    if not shown:
+        return "unchanged"
+    return f"{abs(shown)}\N{NO-BREAK SPACE}% {'more' if shown > 0 else 'less'}"
 
 
 @dataclass(frozen=True)
@@ -231,7 +266,7 @@ def behind(review: ReviewContext, key: str) -> Behind | None:
     table = volume_table(review)
     for line in (*table.joints, *table.loaded, *table.motions):
         if line.key == key:
-            found = [day for row in line.weeks if row for day in review.behind(row)]
+            found = [day for cell in line.weeks if cell for day in review.behind(cell.row)]
             return Behind(key, line.name, tuple(sorted(found, key=lambda day: day.day)))
     return None
 

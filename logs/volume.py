@@ -52,9 +52,11 @@ repetition. Counts that the patient did not confirm are left out.
 (18, 18.0, 90.0)
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
 from typing import NamedTuple, Unpack
 
 from logs.counting import DayFacts, Given
@@ -67,14 +69,17 @@ _JOINTS = list(Joint)
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """What a line asks of one joint: work of one repetition and the peak moment, estimated."""
+    """What a line asks of one joint or muscle group: work of one repetition, and peak moment.
+
+    Both are estimates. A muscle group goes by the motion that it makes.
+    """
 
     work_j: float
     peak_moment_nm: float
 
 
-type DemandOf = Callable[[PrescribedLine, int], Mapping[Joint, Demand]]
-"""Gives the demand of a line done with a load in grams on each joint that the model knows."""
+type DemandOf = Callable[[PrescribedLine, int], Mapping[str, Demand]]
+"""Gives what a line done with a load in grams asks, by joint and by motion that the model knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +103,7 @@ class Amounts:
         return self.load_volume_g / 1000
 
 
-@dataclass(frozen=True, slots=True)
-class VolumeRow:
+class VolumeRow(NamedTuple):
     """One joint or motion of one side in one ISO week.
 
     ``motion`` is None where the row is about the joint as a whole; ``is_moved`` is False where
@@ -115,16 +119,42 @@ class VolumeRow:
     performed: Amounts
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Volume:
     """Volume by motion, and by joint.
 
     ``rows`` has each motion moved, and each joint merely loaded. ``joints`` has each joint as a
     whole, in which a line that moves it in two motions counts once: do not add up ``rows``.
+    ``whole_weeks`` are those of which all seven days count.
     """
 
     rows: tuple[VolumeRow, ...]
     joints: tuple[VolumeRow, ...]
+    whole_weeks: frozenset[str] = frozenset()
+
+    def change_percent(self, row: VolumeRow) -> float | None:
+        """How much more or less was done than in the week before, per cent.
+
+        In repetitions; in seconds where neither week has any. None unless both weeks are whole,
+        and from nothing.
+        """
+        week = date.fromisoformat(f"{row.week}-1") - timedelta(days=7)
+        before = self._by_place.get((*row[:4], iso_week(week)))
+        if before is None or not {row.week, before.week} <= self.whole_weeks:
+            return None
+        was, now = before.performed, row.performed
+        if was.repetitions or now.repetitions:
+            return change_percent(was.repetitions, now.repetitions)
+        return change_percent(was.tension_s, now.tension_s)
+
+    @cached_property
+    def _by_place(self) -> dict[tuple[object, ...], VolumeRow]:
+        return {(*row[:4], row.week): row for row in (*self.rows, *self.joints)}
+
+
+def change_percent(before: float, now: float) -> float | None:
+    """Return by how many per cent ``now`` is more than ``before``; None from nothing."""
+    return 100 * (now - before) / before if before else None
 
 
 def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volume:
@@ -150,7 +180,7 @@ def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
             line = facts.lines[dose.version][dose.key]
             demands = demand_of(line, dose.load_g) if demand_of else {}
             for place in places[dose.version, dose.key]:
-                part = _Part(line, amount, dose.load_g, demands.get(place.joint))
+                part = _Part(line, amount, dose.load_g, demands.get(place.motion or place.joint))
                 parts.setdefault((dose.week, place), ([], []))[which].append(part)
     rows = tuple(
         VolumeRow(*place, week, _amounts(prescribed), _amounts(performed))
@@ -159,6 +189,9 @@ def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     return Volume(
         rows=tuple(row for row in rows if row.motion or not row.is_moved),
         joints=tuple(row for row in rows if row.motion is None),
+        whole_weeks=frozenset(
+            week for week, days in Counter(map(iso_week, facts.days)).items() if days == 7
+        ),
     )
 
 

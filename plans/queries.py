@@ -40,6 +40,11 @@ def exercise_of(revision: ExerciseRevision) -> catalogue.Exercise:
     return _read[revision.table_hash]
 
 
+def exercise_by_hash(table_hash: str) -> catalogue.Exercise | None:
+    """Return the exercise of that hash where its revision was read before; no query."""
+    return _read.get(table_hash)
+
+
 def current_revisions() -> QuerySet[ExerciseRevision]:
     """Return the newest revision of each exercise in use (one query)."""
     newest = (
@@ -166,6 +171,7 @@ _DOSE_FIELDS = (
     "hold_s",
     "pace_s",
     "load_g",
+    "load_means",
     "sessions_per_day",
     "weekdays",
 )
@@ -174,7 +180,9 @@ _DOSE_FIELDS = (
 def prescribed_line(line: Line) -> PrescribedLine:
     """Return a line as the value that computing takes."""
     return _prescribed(
-        exercise_of(line.revision), **{field: getattr(line, field) for field in _DOSE_FIELDS}
+        exercise_of(line.revision),
+        revision=line.revision.table_hash,
+        **{field: getattr(line, field) for field in _DOSE_FIELDS},
     )
 
 
@@ -237,7 +245,7 @@ def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
     issued = PlanVersion.objects.filter(mine, state=PlanVersion.State.ISSUED)
     in_issued = Line.objects.filter(version__in=issued.order_by())
     exercises = {
-        revision.pk: exercise_of(revision)
+        revision.pk: (exercise_of(revision), revision.table_hash)
         for revision in ExerciseRevision.objects.filter(
             pk__in=in_issued.order_by().values("revision")
         )
@@ -245,7 +253,10 @@ def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
     lines: dict[int, list[PrescribedLine]] = defaultdict(list)
     rows = in_issued.order_by("version", "position", "pk")
     for version, revision, *dose in rows.values_list("version", "revision", *_DOSE_FIELDS):
-        line = _prescribed(exercises[revision], **dict(zip(_DOSE_FIELDS, dose, strict=True)))
+        exercise, table_hash = exercises[revision]
+        line = _prescribed(
+            exercise, revision=table_hash, **dict(zip(_DOSE_FIELDS, dose, strict=True))
+        )
         lines[version].append(line)
     versions: dict[int, list[Version]] = defaultdict(list)
     for pk, patient, number, day in issued.order_by("number").values_list(

@@ -85,6 +85,8 @@ class PrescribedLine:
     repetition and is not in ``pace_s``, the seconds of one repetition. ``load_g`` is a weight; a
     band or putty has none. ``moves`` are motion keys, ``loads`` joint keys loaded without being
     moved. The ``key`` passes on to the next version while exercise, side and unit stay.
+    ``revision`` is the hash that names the exercise's table as it was prescribed, ``load_means``
+    what gives the load; both may be empty.
     """
 
     key: str
@@ -103,6 +105,8 @@ class PrescribedLine:
     weekdays: frozenset[int]
     moves: tuple[str, ...]
     loads: tuple[str, ...]
+    revision: str = ""
+    load_means: str = ""
 
     @property
     def prescribed_per_occasion(self) -> int:

@@ -168,6 +168,25 @@ def test_an_unknown_figure_shows_the_page_alone(shown):
     assert "Behind:" not in shown("?behind=nothing", **{"HX-Request": "true"})
 
 
+def test_work_and_moment_stand_as_estimates_for_a_named_body(shown, world):
+    tell(world, 0, 1)
+    text = shown("?window=version")
+    assert re.search(r"\d+ of \d+ J peak \d+\.\d of \d+\.\d N·m", text)
+    assert "not on record, so assumed: height 1.70 m, weight 70 kg" in text
+    world.patient.stature_cm, world.patient.body_mass_kg = 164, 61
+    world.patient.save()
+    assert "an average body of this height and weight" in shown("?window=version")
+
+
+def test_a_week_is_compared_with_the_one_before(shown, world):
+    tell(world, 0, 1)
+    tell(world, 0, 2)
+    tell(world, 7, 1)
+    text = shown("?window=version")
+    assert "8 of 112 50 % less" in text  # 8 + 8 repetitions, then 8
+    assert "1 of 7 days" in text
+
+
 def test_windows_can_be_chosen(shown, world):
     assert "Review, Tue 17 Feb 2026 to Mon 16 Mar 2026" in shown()
     assert "Review, Tue 3 Mar 2026 to" in shown("?window=2w")

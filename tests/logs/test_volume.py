@@ -90,12 +90,36 @@ class TestMeasures:
         assert row.performed.repetitions == 16
 
 
+class TestChangeFromWeekToWeek:
+    @staticmethod
+    def changes(*amounts, span=(1, 21), of=None):
+        sessions = [session(1 + 7 * week, 1, done("a", *each)) for week, each in enumerate(amounts)]
+        volume_found = found(of or line(), sessions=sessions, span=span, today=span[1] + 1)
+        return [volume_found.change_percent(row) for row in volume_found.rows]
+
+    def test_it_is_in_per_cent_of_the_week_before(self):
+        assert self.changes((20,), (25,), (10,)) == [None, 25.0, -60.0]
+
+    def test_from_nothing_there_is_no_percentage(self):
+        assert self.changes((0,), (8,), (8,)) == [None, None, 0.0]
+
+    def test_a_week_that_the_window_cuts_is_not_compared(self):
+        assert self.changes((20,), (25,), (10,), span=(2, 20)) == [None, None, None]
+
+    def test_holds_compare_their_seconds(self):
+        hold = line(unit=Unit.SECONDS, amount_low=30)
+        assert self.changes((30,), (45,), (45,), of=hold) == [None, 50.0, 0.0]
+
+
 class TestModel:
     @staticmethod
     def demand_of(of_line, load_g):
         if of_line.key == "unknown":
             return {}
-        return {Joint.SHOULDER: Demand(work_j=2.0 + load_g / 1000, peak_moment_nm=10.0)}
+        return {
+            "shoulder_flexion": Demand(work_j=2.0 + load_g / 1000, peak_moment_nm=10.0),
+            "shoulder": Demand(work_j=4.0, peak_moment_nm=11.0),
+        }
 
     def test_work_is_by_repetition_and_the_moment_is_the_peak(self):
         sessions = [session(1, 1, done("a", 10, load_g=1000))]
@@ -104,9 +128,16 @@ class TestModel:
         assert row.prescribed.work_j == 224 * 2.0
         assert row.performed.unmodelled_repetitions == 0
 
+    def test_a_motion_has_its_own_muscles_work_and_the_joint_all_of_it(self):
+        sessions = [session(1, 1, done("a", 10))]
+        of = found(line(), sessions=sessions, demand_of=self.demand_of)
+        assert only(of.rows).performed.work_j == 20.0
+        joint = only(of.joints)
+        assert (joint.performed.work_j, joint.performed.peak_moment_nm) == (40.0, 11.0)
+
     def test_the_highest_moment_of_the_week_counts(self):
         def by_load(of_line, load_g):
-            return {Joint.SHOULDER: Demand(1.0, load_g / 1000)}
+            return {"shoulder_flexion": Demand(1.0, load_g / 1000)}
 
         sessions = [
             session(1, 1, done("a", 8, load_g=900)),

@@ -15,6 +15,7 @@ from logs.review import ReviewContext, review_of
 from logs.review_json import review_json
 from logs.review_words import summary, trend_words
 from logs.tally import DoseTally
+from logs.volume import Amounts
 from patients.queries import patient_by_number, zone_of
 from plans.schedule import Window
 
@@ -75,7 +76,10 @@ def _text(review: ReviewContext) -> Iterator[str]:
     for (joint, unit), tally in review.dose.by_joint().items():
         yield _dose(f"{joint.label}, {unit}", tally)
     yield ""
-    yield "volume (performed of prescribed: repetitions; kg x repetitions; seconds)"
+    yield (
+        "volume (performed of prescribed: repetitions; kg x repetitions; seconds; estimated work "
+        "in J and peak moment in N·m)"
+    )
     for row in review.volume.rows:
         what = row.motion or f"{row.joint.value} (loaded, not moved)"
         done, due = row.performed, row.prescribed
@@ -83,6 +87,7 @@ def _text(review: ReviewContext) -> Iterator[str]:
             f"  {row.week} {row.side:5} {what}: {done.repetitions} of {due.repetitions}; "
             f"{done.load_volume_kg:g} of {due.load_volume_kg:g}; "
             f"{done.tension_s:g} of {due.tension_s:g}"
+            f"{_estimates(done, due)}"
         )
     yield ""
     yield "pain"
@@ -96,6 +101,18 @@ def _text(review: ReviewContext) -> Iterator[str]:
         yield f"  {series.value.replace('_', ' ')}: {words}"
         if scores:
             yield f"    {', '.join(scores)}"
+
+
+def _estimates(done: Amounts, due: Amounts) -> str:
+    """Work and peak moment, where the arm model knows them."""
+    work = done.work_j, due.work_j
+    peaks = done.peak_moment_nm, due.peak_moment_nm
+    said = ""
+    if any(value is not None for value in work):
+        said += f"; {work[0] or 0:.0f} of {work[1] or 0:.0f} J"
+    if any(value is not None for value in peaks):
+        said += f"; peak {peaks[0] or 0:.1f} of {peaks[1] or 0:.1f} N·m"
+    return said
 
 
 def _dose(what: str, tally: DoseTally) -> str:

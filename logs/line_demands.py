@@ -1,0 +1,98 @@
+"""What a prescribed line asks of joints and muscle groups: from its exercise, step, load and body.
+
+Pure. All of it is estimated: the arm model is static, for an average body of that height and
+weight (see ``plans.moments``). A line whose exercise has no poses asks nothing that is known.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from logs.volume import Demand, DemandOf
+from patients.motions import MOTIONS
+from plans.catalogue import Exercise
+from plans.exercise import MovementError, movement_of
+from plans.joint_work import joint_work
+from plans.moments import AXES
+from plans.schedule import PrescribedLine
+from plans.segments import DEFAULT_MASS_KG, DEFAULT_STATURE_M, Body
+
+_MODELLED = frozenset(axis.joint for axis in AXES)
+
+type _Demands = dict[str, Demand]
+# The table of a revision never changes, so neither does what its steps ask of one body.
+_known: dict[tuple[str, str, str, int, Body], _Demands] = {}
+_MOST_KNOWN = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class BodyTaken:
+    """The body that loads are estimated for; ``assumed`` names what was not on record."""
+
+    body: Body
+    assumed: tuple[str, ...]
+
+
+def body_taken(stature_cm: float | None, body_mass_kg: float | None) -> BodyTaken:
+    """Return a patient's body; the usual adult's height or weight where one is not on record.
+
+    >>> taken = body_taken(None, 64)
+    >>> taken.body.stature_m, taken.body.body_mass_kg, taken.assumed
+    (1.7, 64, ('height 1.70 m',))
+    """
+    assumed = []
+    if stature_cm is None or not 90 <= stature_cm <= 240:
+        stature_cm = 100 * DEFAULT_STATURE_M
+        assumed.append(f"height {DEFAULT_STATURE_M:.2f} m")
+    if body_mass_kg is None or not 12 <= body_mass_kg <= 350:
+        body_mass_kg = DEFAULT_MASS_KG
+        assumed.append(f"weight {DEFAULT_MASS_KG:.0f} kg")
+    return BodyTaken(Body(stature_cm / 100, body_mass_kg), tuple(assumed))
+
+
+def demands_for(body: Body, exercise_by_hash: Callable[[str], Exercise | None]) -> DemandOf:
+    """Return what gives a line's demand on a body; each step and load is computed once a process.
+
+    A motion or joint of the model that has no share in it is given 0, one beyond the model is left
+    out.
+    """
+
+    def demand_of(line: PrescribedLine, load_g: int) -> _Demands:
+        step = line.step.key if line.step else ""
+        key = (line.revision, step, line.load_means, load_g, body)
+        if key not in _known:
+            exercise = exercise_by_hash(line.revision) if line.revision else None
+            if len(_known) >= _MOST_KNOWN:
+                _known.clear()
+            _known[key] = _demands(exercise, line, load_g, body) if exercise else {}
+        return _known[key]
+
+    return demand_of
+
+
+def _demands(exercise: Exercise, line: PrescribedLine, load_g: int, body: Body) -> _Demands:
+    step = next((step for step in exercise.steps if step.effort is line.step), exercise.steps[0])
+    if not step.poses:
+        return {}
+    try:
+        movement = movement_of(exercise, step)
+    except MovementError:  # a clinic's own poses that no arm can take
+        return {}
+    if line.load_means:
+        movement = replace(movement, load_means=line.load_means)
+    load_kg = load_g / 1000
+    work = joint_work(movement, body, load_kg)
+    by_group = {
+        peak.group: peak.moment_nm for peak in movement.group_peaks(body, load_kg, friction=0.0)
+    }
+    found: _Demands = {
+        joint.value: Demand(work.by_joint.get(joint, 0.0), 0.0)
+        for joint in (*line.joints_moved, *line.joints_only_loaded)
+        if joint in _MODELLED
+    }
+    for motion in line.moves:
+        if MOTIONS[motion].joint in _MODELLED:
+            found[motion] = Demand(work.by_group.get(motion, 0.0), by_group.get(motion, 0.0))
+    for peak in movement.peak_moments(body, load_kg, friction=0.0):
+        if peak.joint.value in found:
+            found[peak.joint.value] = Demand(found[peak.joint.value].work_j, peak.moment_nm)
+    return found
