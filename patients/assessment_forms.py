@@ -20,6 +20,7 @@ from patients.assessment import (
     read_trial,
 )
 from patients.assessment_actions import Measures
+from patients.assessment_closing import close_fields, resisted_too_early
 from patients.assessment_rows import (
     ACTIVITIES,
     SOMEONE_ELSE,
@@ -33,6 +34,7 @@ from patients.forms import DayInput
 from patients.grip_norms import TRIALS
 from patients.measures_models import METHODS, REASONS, Assessment, MassUnit, MeasuredIn, ToneWord
 from patients.motions import MOTIONS, Joint
+from patients.precautions import Limit
 
 TONES = [
     ("", "–"),
@@ -144,6 +146,7 @@ class AssessmentForm(forms.Form):
         today: date,
         first: Mapping[str, object] | None = None,
         corrects: Assessment | None = None,
+        limits: Sequence[Limit] = (),
     ) -> None:
         start = {"measured_day": today, "measured_by": str(by.pk)} | dict(first or {})
         super().__init__(data, initial=start, auto_id="a-%s")
@@ -162,6 +165,8 @@ class AssessmentForm(forms.Form):
         for joint in self.joints:
             self._add_joint(joint)
         self._add_hand_and_function()
+        # What is corrected was measured already: then nothing is closed.
+        self.up_to_3 = close_fields(self, () if corrects else limits)
 
     def _add_joint(self, joint: Joint) -> None:
         self.fields[f"{joint}-method"] = forms.ChoiceField(label="with", choices=METHODS)
@@ -286,6 +291,9 @@ class AssessmentForm(forms.Form):
         day = data.get("measured_day")
         if isinstance(day, date) and day > self.today:
             self.add_error("measured_day", "It can't be of a day to come.")
+        for name, why in self.up_to_3.items():
+            if resisted_too_early(data.get(name)):
+                self.add_error(name, f"No resisting yet ({why}): a grade of at most 3.")
         self._clean_grips(data)
         self._clean_activities(data)
         self._clean_tones(data)

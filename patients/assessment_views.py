@@ -96,6 +96,7 @@ def _entry(request: StaffRequest, patient: Patient, corrects: Assessment | None)
         typed = typed_again(last) if corrects else carried_over(last)
     choice = ChoiceOfJoints(request.POST or request.GET)
     joints, sides = choice.chosen(joints_of(last) if last else FIRST_JOINTS)
+    precautions = queries.holding_precautions(patient, today)
     choosing = request.method == "POST" and "show" in request.POST
     form = AssessmentForm(
         request.POST if request.method == "POST" else None,
@@ -107,6 +108,7 @@ def _entry(request: StaffRequest, patient: Patient, corrects: Assessment | None)
         today=today,
         first=typed,
         corrects=corrects,
+        limits=[precaution.limit for precaution in precautions],
     )
     status = 200
     if request.method == "POST" and not choosing:
@@ -134,6 +136,7 @@ def _entry(request: StaffRequest, patient: Patient, corrects: Assessment | None)
         ),
         "corrects": corrects,
         "choosing": choosing,
+        "precautions": precautions,
     }
     return render_page(
         request, "patients/assessment_form.html", context, fragment="measures", status=status

@@ -7,11 +7,13 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from clinic.models import AuditRow
 from patients.assessment_actions import Measures, record_assessment
 from patients.measures_models import Assessment, MotionMeasure
 from patients.models import Patient
+from patients.precaution_models import Precaution
 from tests.patients.measuring import record, typed
 
 PAGES = ["assessment", "assessment_new"]
@@ -312,6 +314,85 @@ def test_a_correction_replaces_and_both_stay_visible(client, world):
     assert again["Location"] == reverse("assessment_record", args=[world.patient.pk, second.pk])
     assert client.post(url, sent | {"correction_reason": "once more"}).status_code == 302
     assert Assessment.objects.count() == 2
+
+
+def limit(world, **fields):
+    return Precaution.objects.create(
+        from_day=date(2026, 3, 2),
+        patient=world.patient,
+        set_by="Dr Gale",
+        source="letter",
+        recorded_at=timezone.now(),
+        **{"side": "left"} | fields,
+    )
+
+
+def test_precautions_stand_above_the_form_and_close_what_they_forbid(client, world):
+    limit(world, kind="effort", joint="shoulder", effort="passive")
+    kept = record(
+        client,
+        world.patient,
+        world.therapist,
+        shoulder_flexion__left__active="90",
+        shoulder_flexion__left__passive="70",
+        shoulder_flexion__left__grade="4",
+        shoulder_flexion__right__grade="5",
+        elbow_flexion__left__grade="4",
+    )
+    rows = {(row.motion, row.side): row for row in kept.motions.all()}
+    flexion = rows["shoulder_flexion", "left"]
+    assert (flexion.passive_deg, flexion.active_deg, flexion.grade) == (70, None, "")
+    assert flexion.active_not_tested == flexion.grade_not_tested == "not_allowed"
+    assert rows["shoulder_flexion", "right"].grade == "5"
+    assert rows["elbow_flexion", "left"].grade == "4"
+    answer = client.get(reverse("assessment_new", args=[world.patient.pk]))
+    assert "Left shoulder: passive at most , set by Dr Gale" in text_of(answer)
+    field = re.search(r'<input[^>]*name="shoulder_flexion-left-active"[^>]*>', str(answer.content))
+    assert "disabled" in field[0]
+    assert 'value="n"' in field[0]
+
+
+def test_without_resisting_a_grade_goes_up_to_3_and_grip_is_closed(client, world):
+    limit(world, kind="effort", effort="active")
+    answer = try_typing(client, world, elbow_flexion__left__grade="3+")
+    assert answer.status_code == 422
+    assert "No resisting yet (left arm: active at most)" in answer.content.decode()
+    kept = record(
+        client,
+        world.patient,
+        world.therapist,
+        elbow_flexion__left__grade="3",
+        elbow_flexion__right__grade="5",
+        grip__left__1="20",
+        grip__right__1="30",
+    )
+    grips = {row.side: row for row in kept.grips.all()}
+    assert (grips["left"].trials, grips["left"].not_tested) == ((), "not_allowed")
+    assert grips["right"].trials == (30,)
+
+
+def test_advice_and_lifted_precautions_close_nothing(client, world):
+    limit(world, kind="effort", joint="elbow", effort="passive", is_hard=False)
+    limit(
+        world,
+        kind="effort",
+        joint="elbow",
+        effort="passive",
+        lifted_at=timezone.now(),
+        lifted_by=world.therapist,
+        lifted_why="healed",
+    )
+    kept = record(client, world.patient, world.therapist, elbow_flexion__left__active="90")
+    assert kept.motions.get().active_deg == 90
+
+
+def test_a_correction_keeps_what_was_measured_before_a_precaution(client, world):
+    first = record(client, world.patient, world.therapist, elbow_flexion__left__active="90")
+    limit(world, kind="effort", joint="elbow", effort="passive")
+    sent = typed(world.therapist, joints=("elbow",), elbow_flexion__left__active="95")
+    url = reverse("assessment_correct", args=[world.patient.pk, first.pk])
+    assert client.post(url, sent | {"correction_reason": "read again"}).status_code == 302
+    assert Assessment.objects.get(supersedes=first).motions.get().active_deg == 95
 
 
 @pytest.mark.parametrize("change", [{"notes": "x"}, {"measured_day": date(2026, 1, 1)}])
