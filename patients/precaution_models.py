@@ -175,15 +175,35 @@ class Precaution(models.Model):
 
     @property
     def span(self) -> Span:
-        """From when it holds and when it asks for a review (reads the episode)."""
+        """From when it holds and when it asks for a review (reads the episode and the reviews)."""
         return Span(
             from_day=self.from_day,
             from_week=self.from_week,
             until_day=self.until_day,
             until_week=self.until_week,
             week_0=self.week_0,
+            kept_until=max((review.until_day for review in self.reviews.all()), default=None),
         )
 
     def standing(self, today: date) -> Standing:
         """Where it stands on a local day."""
         return self.span.standing(today, is_lifted=self.lifted_at is not None)
+
+
+class PrecautionReview(models.Model):
+    """A named person's word that a precaution stays, and when it is to be looked at again."""
+
+    precaution = models.ForeignKey(Precaution, on_delete=models.PROTECT, related_name="reviews")
+    until_day = models.DateField()
+    why = models.CharField(max_length=300)
+    reviewed_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    reviewed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["reviewed_at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(why=""), name="precaution_review_says_why"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.precaution_id} kept until {self.until_day}"

@@ -166,7 +166,7 @@ class Span:
 
     Weeks count from ``week_0``, the day of the operation, else of the injury; without it they
     can't be counted, and the precaution holds. It holds until a person lifts it: ``until`` only
-    asks for a review.
+    asks for a review, and who keeps it says until when (``kept_until``).
     """
 
     from_day: date | None = None
@@ -174,6 +174,7 @@ class Span:
     until_day: date | None = None
     until_week: int | None = None
     week_0: date | None = None
+    kept_until: date | None = None
 
     @property
     def first_day(self) -> date | None:
@@ -183,7 +184,7 @@ class Span:
     @property
     def review_day(self) -> date | None:
         """The day from which it asks to be lifted or kept; None where it can't be told."""
-        return self._day(self.until_day, self.until_week)
+        return self.kept_until or self._day(self.until_day, self.until_week)
 
     def _day(self, day: date | None, week: int | None) -> date | None:
         if week is None:

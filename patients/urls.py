@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from patients import assessment_views, phone_views, views
+from patients import assessment_views, phone_views, precaution_views, views
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -46,5 +46,24 @@ urlpatterns = [
         "patients/<int:pk>/assessment/<int:assessment_pk>/correct/",
         assessment_views.assessment_correct,
         name="assessment_correct",
+    ),
+    path("patients/<int:pk>/precautions/", precaution_views.precautions, name="precautions"),
+    path(
+        "patients/<int:pk>/precautions/new/", precaution_views.precaution_new, name="precaution_new"
+    ),
+    path(
+        "patients/<int:pk>/precautions/protocols/<slug:key>/",
+        precaution_views.protocol_accept,
+        name="protocol_accept",
+    ),
+    path(
+        "patients/<int:pk>/precautions/<int:precaution_pk>/lift/",
+        precaution_views.precaution_lift,
+        name="precaution_lift",
+    ),
+    path(
+        "patients/<int:pk>/precautions/<int:precaution_pk>/keep/",
+        precaution_views.precaution_keep,
+        name="precaution_keep",
     ),
 ]

@@ -16,6 +16,7 @@ from patients import actions, queries
 from patients.forms import CareTeamForm, CoverForm, EpisodeForm, HomeHelperForm, PatientForm
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient
 from patients.phones import phone_summaries, waiting_invite
+from patients.precaution_queries import precautions_on
 
 
 def person_context(patient: Patient, tab: str, today: date) -> dict[str, object]:
@@ -26,6 +27,7 @@ def person_context(patient: Patient, tab: str, today: date) -> dict[str, object]
         "section": "patients",
         "age_years": queries.age_years(patient.birth_date, today),
         "episode": patient.episodes.filter(closed_day__isnull=True).first(),
+        "precautions": precautions_on(patient, today),
     }
 
 
