@@ -40,6 +40,7 @@ class NewStaffForm(forms.ModelForm):
         model = User
         fields = ["username", "name", "role"]
         labels = {"username": "Sign-in name"}
+        widgets = {"username": forms.TextInput(attrs={"autocomplete": "username"})}
 
 
 class PasswordForm(forms.Form):
