@@ -37,13 +37,14 @@ class Performed:
     """What was done for one line: the amount in each set, in the line's unit.
 
     Without a ``load_g`` the load was the prescribed one. A count that the patient did not confirm
-    is no dose.
+    is no dose. ``hurt``: whether the patient named this line with the pain; None if not asked.
     """
 
     line: Line
     amounts: tuple[int, ...]
     load_g: int | None = None
     is_confirmed: bool = True
+    hurt: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,7 @@ def _store(
             amounts=list(done.amounts),
             load_g=done.load_g,
             is_confirmed=done.is_confirmed,
+            hurt=done.hurt,
         )
         for done in told.performances
     )
@@ -275,7 +277,13 @@ def hash_of_content(replaces: UUID | None, told: Told) -> str:
         "source": told.source,
         "version": told.version.pk if told.version else None,
         "performances": sorted(
-            (done.line.pk, list(done.amounts), done.load_g, done.is_confirmed)
+            (
+                done.line.pk,
+                list(done.amounts),
+                done.load_g,
+                done.is_confirmed,
+                *(() if done.hurt is None else (done.hurt,)),
+            )
             for done in told.performances
         ),
         "scores": [getattr(told, score) for score in SCORES],

@@ -29,7 +29,7 @@ from logs.cells import Cell, FileRefused, Problem, cells_of
 
 REQUIRED = ("clinic_number", "day", "occasion", "line_key", "sets_done", "amounts")
 SCORES = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
-OPTIONAL = ("load_kg", *SCORES, "note", "source", "entry_uuid")
+OPTIONAL = ("load_kg", "hurt", *SCORES, "note", "source", "entry_uuid")
 SOURCES = ("phone", "paper", "telephone")
 
 ENTRIES = UUID("7b0b3f0e-52a4-5c0e-9a5e-2f6f0a1f4d11")
@@ -44,11 +44,15 @@ _UNKEEPABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 
 @dataclass(frozen=True, slots=True)
 class DiaryRow:
-    """One line's amounts in one session; ``line_key`` is empty where nothing was done."""
+    """One line's amounts in one session; ``line_key`` is empty where nothing was done.
+
+    ``hurt``: whether the pain was named with this line; None where nothing was said.
+    """
 
     line_key: str
     amounts: tuple[int, ...]
     load_g: int | None
+    hurt: bool | None
     cells: dict[str, Cell]
 
     def problem(self, column: str, reason: str) -> Problem:
@@ -75,7 +79,7 @@ class DiarySession:
         return (
             not self.note
             and all(value is None for value in self.scores.values())
-            and not any(row.amounts for row in self.rows)
+            and not any(row.amounts or row.hurt is not None for row in self.rows)
         )
 
 
@@ -207,6 +211,7 @@ class _Reader:
                 line_key=value("line_key", _text, ""),
                 amounts=amounts,
                 load_g=value("load_kg", _load, None),
+                hurt=value("hurt", _yes_or_no, None),
                 cells=here,
             ),
         )
@@ -228,6 +233,10 @@ class _Reader:
         if sets_done and not row.line_key:
             self.problems.append(
                 row.problem("line_key", "sets were done, but of no line: give the line's key")
+            )
+        elif row.hurt is not None and not row.line_key:
+            self.problems.append(
+                row.problem("line_key", "pain was named with no line: give the line's key")
             )
 
     def sessions(self) -> tuple[DiarySession, ...]:
@@ -355,6 +364,12 @@ def _load(text: str) -> int | None:
     if load_g > 50_000:
         raise _Refused(f"{text} kg is more than 50 kg")
     return load_g
+
+
+def _yes_or_no(text: str) -> bool | None:
+    if text.lower() not in ("", "yes", "no"):
+        raise _Refused(f"{text!r} is neither yes nor no")
+    return text.lower() == "yes" if text else None
 
 
 def _score(text: str) -> int | None:

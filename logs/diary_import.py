@@ -212,7 +212,7 @@ def _told(session: DiarySession, plan: _Plan) -> Told:
     for row in session.rows:
         line = plan.line(row.line_key, session.day)
         if line:
-            performed.append(Performed(line, row.amounts, row.load_g))
+            performed.append(Performed(line, row.amounts, row.load_g, hurt=row.hurt))
     in_force = plan.version(session.day)
     seen = [done.line.version for done in performed]
     return Told(
@@ -242,7 +242,7 @@ def _content(told: Told | Revision) -> _Content:
         told.day.isoformat(),
         told.occasion,
         str(told.source),
-        sorted((p.line.key, list(p.amounts), p.load_g) for p in performances),
+        sorted((p.line.key, list(p.amounts), p.load_g, p.hurt) for p in performances),
         [getattr(told, score) for score in SCORES],
         told.note,
     )

@@ -1,4 +1,4 @@
-"""What was done at home, as it was told: entries, their revisions, and days heard from."""
+"""What was done at home, as it was told: entries, their revisions, days heard from, and reviews."""
 
 import uuid
 
@@ -97,13 +97,17 @@ class Revision(models.Model):
 
 
 class Performance(models.Model):
-    """What a revision says of one line: the amount done in each set, in the line's unit."""
+    """What a revision says of one line: the amount done in each set, in the line's unit.
+
+    ``hurt``: whether the patient named this line with the pain; None where nobody asked.
+    """
 
     revision = models.ForeignKey(Revision, on_delete=models.CASCADE, related_name="performances")
     line = models.ForeignKey(Line, on_delete=models.PROTECT, related_name="performances")
     amounts = models.JSONField(default=list)
     load_g = models.PositiveIntegerField(null=True)
     is_confirmed = models.BooleanField(default=True)
+    hurt = models.BooleanField(null=True)
 
     class Meta:
         ordering = ["revision", "line__position", "pk"]
@@ -132,3 +136,104 @@ class HeardDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.day} heard"
+
+
+class Why(models.TextChoices):
+    """Why a session was missed, as the patient says it."""
+
+    PAIN = "pain", "pain"
+    TIRED = "tired", "tired"
+    FORGOT = "forgot", "forgot"
+    NO_TIME = "no_time", "no time"
+    UNWELL = "unwell", "unwell"
+    NOT_UNDERSTOOD = "not_understood", "did not understand"
+
+
+class MissedReason(models.Model):
+    """Why a session was not done; without an ``occasion`` it is for all missed that day."""
+
+    class Told(models.TextChoices):
+        """How the reason reached the clinic."""
+
+        VISIT = "visit", "at a visit"
+        PHONE = "phone", "on the phone page"
+        PAPER = "paper", "on paper"
+        TELEPHONE = "telephone", "by telephone"
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="missed_reasons")
+    day = models.DateField()
+    occasion = models.PositiveSmallIntegerField(null=True)
+    reason = models.CharField(max_length=16, choices=Why)
+    source = models.CharField(max_length=10, choices=Told, default=Told.VISIT)
+    recorded_by = models.ForeignKey(User, null=True, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["day", F("occasion").asc(nulls_last=True)]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["patient", "day", "occasion"], name="one_reason_a_missed_session"
+            ),
+            models.UniqueConstraint(
+                fields=["patient", "day"],
+                condition=Q(occasion__isnull=True),
+                name="one_reason_for_a_missed_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(occasion__isnull=True) | Q(occasion__range=(1, 12)),
+                name="missed_occasion_1_to_12",
+            ),
+            models.CheckConstraint(
+                condition=Q(reason__in=Why.values), name="missed_reason_is_known"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day} missed: {self.reason}"
+
+
+class SessionPair(models.Model):
+    """What a person says of two entries that are perhaps one session: the same, or two.
+
+    ``one`` has the lower UUID, so that a pair has one row.
+    """
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="session_pairs")
+    one = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
+    other = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="+")
+    is_same = models.BooleanField()
+    said_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    said_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["one", "other"], name="one_word_a_pair"),
+            models.CheckConstraint(condition=Q(one__lt=F("other")), name="pair_in_order"),
+        ]
+
+    def __str__(self) -> str:
+        return "the same session" if self.is_same else "two sessions"
+
+
+class ReviewRecord(models.Model):
+    """That a person has reviewed a patient on a day, over which days, and what they noted."""
+
+    patient = models.ForeignKey(Patient, on_delete=models.PROTECT, related_name="reviews")
+    day = models.DateField()
+    first_day = models.DateField()
+    last_day = models.DateField()
+    note = models.CharField(max_length=500, blank=True)
+    reviewed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    reviewed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-day", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_day__gte=F("first_day")), name="reviewed_days_run_forwards"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"review on {self.day}"

@@ -170,6 +170,7 @@ def _told(
                 amounts=amounts,
                 load_g=was.load_g if was else None,
                 is_confirmed=was.is_confirmed if was and tuple(was.amounts) == amounts else True,
+                hurt=was.hurt if was else None,
             )
         )
     return Told(

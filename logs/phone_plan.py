@@ -340,7 +340,9 @@ def _record(revision: Revision, owner: str) -> Record:
         zone=revision.time_zone,
         note=revision.note,
         performances=tuple(
-            LineRecord(done.line.key, tuple(done.amounts), done.load_g, done.is_confirmed)
+            LineRecord(
+                done.line.key, tuple(done.amounts), done.load_g, done.is_confirmed, done.hurt
+            )
             for done in revision.performances.all()
         ),
         scores={score: getattr(revision, score) for score in SCORES},

@@ -44,6 +44,8 @@ RECORD_KEYS = frozenset(
     }
 )
 PERFORMANCE_KEYS = frozenset({"line", "amounts", "load_g", "confirmed"})
+HURT = "hurt"
+"""A performance may say whether the pain was named with its line; most say nothing of it."""
 
 
 class BadRecord(Exception):
@@ -58,6 +60,7 @@ class LineRecord:
     amounts: tuple[int, ...]
     load_g: int | None
     confirmed: bool
+    hurt: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +146,7 @@ def record_as_json(record: Record) -> dict[str, object]:
                 "amounts": list(line.amounts),
                 "load_g": line.load_g,
                 "confirmed": line.confirmed,
+                **({} if line.hurt is None else {HURT: line.hurt}),
             }
             for line in record.performances
         ],
@@ -153,7 +157,7 @@ def record_as_json(record: Record) -> dict[str, object]:
 def _line(value: object) -> LineRecord:
     if not isinstance(value, dict):
         raise BadRecord("bad_performances")
-    _check_keys(value, PERFORMANCE_KEYS)
+    _check_keys(value, PERFORMANCE_KEYS | ({HURT} & value.keys()))
     amounts = value["amounts"]
     if not isinstance(amounts, list) or len(amounts) > MOST_SETS:
         raise BadRecord("bad_amounts")
@@ -161,11 +165,15 @@ def _line(value: object) -> LineRecord:
         raise BadRecord("bad_amounts")
     if type(value["confirmed"]) is not bool:
         raise BadRecord("bad_confirmed")
+    hurt = value.get(HURT)
+    if hurt is not None and type(hurt) is not bool:
+        raise BadRecord("bad_hurt")
     return LineRecord(
         line=_text(value, "line", 80),
         amounts=tuple(amounts),
         load_g=_optional_whole(value, "load_g", 0, LARGEST_LOAD_G),
         confirmed=value["confirmed"],
+        hurt=hurt,
     )
 
 

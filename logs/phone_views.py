@@ -178,7 +178,7 @@ def _store(
         source=Source.PHONE,
         version=version,
         performances=tuple(
-            Performed(lines[done.line], done.amounts, done.load_g, done.confirmed)
+            Performed(lines[done.line], done.amounts, done.load_g, done.confirmed, done.hurt)
             for done in record.performances
         ),
         note=record.note,

@@ -271,3 +271,21 @@ def test_the_example_is_read():
     sessions = read_diary((FIXTURES / "example_diary.csv").read_text()).sessions
     assert len(sessions) == 19
     assert sum(session.says_nothing for session in sessions) == 2
+
+
+@pytest.mark.parametrize(("cell", "hurt"), [("yes", True), ("No", False), ("", None)])
+def test_a_line_may_be_named_with_the_pain(cell, hurt):
+    (session,) = read(f"{ROW},{cell}", header=f"{HEADER},hurt")
+    assert session.rows[0].hurt is hurt
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (f"{ROW},perhaps", "neither yes nor no"),
+        ("H-100,2026-03-02,1,,0,,yes", "pain was named with no line"),
+    ],
+)
+def test_a_word_on_pain_that_means_nothing_is_refused(row, words):
+    with pytest.raises(FileRefused, match=words):
+        read(row, header=f"{HEADER},hurt")

@@ -231,3 +231,17 @@ def test_the_examples_fit_each_other(world, run):
     assert out.endswith("Entries: 17 stored, 0 corrected, 0 as they were. Days marked heard: 12.")
     example = Patient.objects.get(clinic_number="EXAMPLE-7")
     assert Revision.objects.filter(entry__patient=example).earliest("day").day == date(2026, 9, 14)
+
+
+def test_the_line_that_the_pain_was_named_with_is_kept(world, run):
+    header = "clinic_number,day,occasion,line_key,sets_done,amounts,pain_worst,hurt"
+    rows = [f"H-100,2026-03-02,1,{LIFT},1,8,4,yes", f"H-100,2026-03-02,1,{BEND},1,8,4,"]
+    assert run(*rows, header=header)[0] == 0
+    assert list(Performance.objects.values_list("line__key", "hurt")) == [
+        (LIFT, True),
+        (BEND, None),
+    ]
+    _, again, _ = run(*rows, header=header)
+    assert "1 as they were" in again
+    _, changed, _ = run(rows[0].replace("yes", "no"), rows[1], header=header)
+    assert "1 corrected" in changed

@@ -85,6 +85,7 @@ def test_the_example_has_every_key_and_is_read():
         ({"performances": [LINE | {"amounts": None}]}, "bad_amounts"),
         ({"performances": [LINE | {"load_g": 50_001}]}, "bad_load_g"),
         ({"performances": [LINE | {"confirmed": 1}]}, "bad_confirmed"),
+        ({"performances": [LINE | {"hurt": "yes"}]}, "bad_hurt"),
         ({"performances": [LINE | {"pace": 4}]}, "unknown_key"),
         ({"performances": ["a"]}, "bad_performances"),
     ],
@@ -127,13 +128,14 @@ def test_any_json_in_any_place_is_read_or_refused_and_never_fails(key, value):
     occasion=st.none() | st.integers(1, 12),
     scores=st.lists(st.none() | st.integers(0, 10), min_size=5, max_size=5),
     amounts=st.lists(st.integers(0, 9999), max_size=20),
+    hurt=st.sampled_from([{}, {"hurt": True}, {"hurt": False}]),
     note=st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=500),
 )
-def test_a_record_written_and_read_again_says_the_same(occasion, scores, amounts, note):
+def test_a_record_written_and_read_again_says_the_same(occasion, scores, amounts, hurt, note):
     names = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
     value = RECORD | dict(zip(names, scores, strict=True))
     value |= {"occasion": occasion, "note": note, "replaces": str(uuid4())}
-    value["performances"] = [LINE | {"amounts": amounts}]
+    value["performances"] = [LINE | {"amounts": amounts} | hurt]
     again = record_as_json(read_record(json.loads(json.dumps(value))))
     again["began_at"] = value["began_at"]  # the same instant, written another way
     assert again == value

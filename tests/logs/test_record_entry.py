@@ -249,3 +249,13 @@ def test_days_are_marked_heard_once_and_unmarked_on_record(world):
     assert AuditRow.objects.get(verb="unmarked days heard").detail["days"] == ["2026-03-02"]
     with pytest.raises(ActionRefused, match="paper or by telephone"):
         mark_heard(days=days, source="phone", **given)
+
+
+def test_the_line_named_with_the_pain_is_part_of_what_was_told(world):
+    line = world.version.lines.first()
+    named = told(world, performances=(Performed(line, (8,), hurt=True),))
+    assert record(world, content=named) == Outcome.STORED
+    assert Performance.objects.get().hurt is True
+    assert record(world, content=named) == Outcome.DUPLICATE
+    unnamed = told(world, performances=(Performed(line, (8,)),))
+    assert record(world, content=unnamed) == Outcome.CONFLICT
