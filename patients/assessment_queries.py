@@ -1,6 +1,5 @@
 """Reads of assessments; rows become the plain values that computing takes."""
 
-from datetime import date
 from functools import cache
 
 from django.conf import settings
@@ -11,8 +10,6 @@ from patients.assessment import Method
 from patients.measurement_error import ErrorRules, Taking, read_rules
 from patients.measures_models import Assessment, MotionMeasure
 from patients.models import Patient
-from patients.precaution_models import Precaution
-from patients.precautions import Standing
 
 
 @cache
@@ -90,16 +87,6 @@ def raters(patient: Patient) -> QuerySet[User]:
     return User.objects.filter(
         care_teams__patient=patient, care_teams__until__isnull=True
     ).order_by("name", "pk")
-
-
-def holding_precautions(patient: Patient, today: date) -> list[Precaution]:
-    """Return the precautions that hold today, those that ask for a review too (one query)."""
-    rows = (
-        Precaution.objects.filter(patient=patient, lifted_at__isnull=True)
-        .select_related("episode")
-        .order_by("pk")
-    )
-    return [row for row in rows if row.standing(today) in (Standing.HOLDS, Standing.REVIEW)]
 
 
 def taking_of(assessment: Assessment, measure: MotionMeasure) -> Taking:

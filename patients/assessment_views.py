@@ -18,6 +18,7 @@ from patients.assessment_rows import carried_over, joints_of, typed_again
 from patients.measures_models import Assessment
 from patients.models import Patient
 from patients.motions import MOTIONS, Joint
+from patients.precaution_queries import precautions_on
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 
@@ -96,7 +97,7 @@ def _entry(request: StaffRequest, patient: Patient, corrects: Assessment | None)
         typed = typed_again(last) if corrects else carried_over(last)
     choice = ChoiceOfJoints(request.POST or request.GET)
     joints, sides = choice.chosen(joints_of(last) if last else FIRST_JOINTS)
-    precautions = queries.holding_precautions(patient, today)
+    precautions = precautions_on(patient, today)
     choosing = request.method == "POST" and "show" in request.POST
     form = AssessmentForm(
         request.POST if request.method == "POST" else None,

@@ -1,13 +1,13 @@
 // In the grids of an assessment: Enter goes on to the next field, arrows up and down to the same
 // column of the next row. Tab and everything else stay the browser's.
 (() => {
-  const fields = () => [...document.querySelectorAll("[data-measures] input[type=text]")].filter((f) => f.offsetParent);
+  const fields = () => [...document.querySelectorAll("[data-measures] input[type=text]")].filter((f) => f.offsetParent && !f.disabled);
   const inColumn = (field, step) => {
     const cell = field.closest("td");
     let row = cell?.parentElement;
     do row = step > 0 ? row?.nextElementSibling : row?.previousElementSibling;
-    while (row && !row.cells[cell.cellIndex]?.querySelector("input"));
-    return row?.cells[cell.cellIndex].querySelector("input");
+    while (row && !row.cells[cell.cellIndex]?.querySelector("input:enabled"));
+    return row?.cells[cell.cellIndex].querySelector("input:enabled");
   };
   document.addEventListener("keydown", (event) => {
     const field = event.target;
