@@ -38,7 +38,7 @@ class NewStaffForm(forms.ModelForm):
 
     class Meta:
         model = User
-        fields = ["username", "name", "role"]
+        fields = ["name", "role", "username"]
         labels = {"username": "Sign-in name"}
         widgets = {"username": forms.TextInput(attrs={"autocomplete": "username"})}
 

@@ -1,4 +1,4 @@
-"""Pages about people and the clinic itself: no barrier, nothing too wide, nothing on the console."""
+"""Pages about people and the clinic: no barrier, nothing too wide, nothing on the console."""
 
 import pytest
 from django.urls import reverse
