@@ -76,17 +76,18 @@ class TestSessions:
 
 class TestHearing:
     def test_the_percentage_is_of_heard_days_and_the_bounds_of_all(self):
-        sessions = [session(1, 1), session(1, 2), session(2, 1), session(3, 1), session(3, 2)]
-        result = week(sessions=sessions, heard=[day(1), day(2)])
+        told = ((1, 1), (1, 2), (2, 1), (3, 1), (3, 2), (4, 1))
+        result = week(sessions=[session(*one) for one in told], heard=[day(1), day(2)])
         assert result.percent == pytest.approx(75)
-        assert result.unheard == 8
-        assert result.lower_percent == pytest.approx(100 * 5 / 14)
+        assert result.unheard == 7
+        assert result.lower_percent == pytest.approx(100 * 6 / 14)
         assert result.upper_percent == pytest.approx(100 * 13 / 14)
 
     def test_unheard_is_what_is_due_and_not_done(self):
-        thrice = [version(1, day(1), line(sessions_per_day=3))]
-        result = week(versions=thrice, sessions=[session(1, 1)], heard=[], span=(1, 1))
-        assert (result.due, result.done, result.unheard) == (3, 1, 2)
+        often = [version(1, day(1), line(sessions_per_day=4))]
+        sessions = [session(1, 1), session(1, 2)]
+        result = week(versions=often, sessions=sessions, heard=[], span=(1, 1))
+        assert (result.due, result.done, result.unheard) == (4, 2, 2)
 
     def test_nothing_heard_due_has_no_percentage(self):
         result = week(heard=[])
