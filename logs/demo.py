@@ -27,6 +27,7 @@ from logs.simulator.people import (
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient, Phone, PhoneStore
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.queries import current_revisions
+from plans.span_actions import keep_due_spans
 
 ROWS_AT_ONCE = 2_000
 STRUCK_REASON = "Entered twice by mistake"
@@ -113,6 +114,7 @@ class _Chart:
                 recorded_day=span.recorded_day or span.first_day,
             )
             self._audit(at, self.keeper, "paused plan", str(pause))
+        keep_due_spans([self.patient.pk])
         self.phones = [self._enrol(phone) for phone in self.person.phones]
         for entry in self.person.entries:
             self._record(entry)

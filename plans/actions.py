@@ -17,6 +17,7 @@ from patients.models import Patient
 from patients.motions import Effort
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.queries import exercise_of, open_version, version_in_force
+from plans.span_actions import keep_due_spans
 
 COPIED_FIELDS = (
     "key",
@@ -288,6 +289,8 @@ def put_in_force(
     version.issued_at = timezone.now()
     version.sent_back_note = ""
     version.save()
+    if not waits:
+        keep_due_spans([version.patient_id])
     write_audit(
         user=by,
         actor=issuer,
@@ -310,6 +313,7 @@ def sign_version(*, by: User, version: PlanVersion, today: date) -> PlanVersion:
     version.effective_day = max(version.effective_day, today)
     version.state = PlanVersion.State.ISSUED
     version.save(update_fields=["signed_by", "signed_at", "effective_day", "state"])
+    keep_due_spans([version.patient_id])
     write_audit(user=by, verb="signed version", subject=str(version), patient_id=version.patient_id)
     return version
 
@@ -366,6 +370,7 @@ def add_pause(
         made_at=timezone.now(),
         recorded_day=today,
     )
+    keep_due_spans([patient.pk])
     write_audit(user=by, actor=actor, verb="paused plan", subject=str(pause), patient_id=patient.pk)
     return pause
 
@@ -377,6 +382,7 @@ def end_pause(*, by: User, pause: Pause, last_day: date) -> Pause:
         raise ActionRefused("A pause can't end before it begins. Strike it out instead.")
     pause.last_day = last_day
     pause.save(update_fields=["last_day"])
+    keep_due_spans([pause.patient_id])
     write_audit(user=by, verb="ended pause", subject=str(pause), patient_id=pause.patient_id)
     return pause
 
@@ -388,5 +394,6 @@ def strike_pause(*, by: User, pause: Pause, reason: str) -> Pause:
         raise ActionRefused("Write why the pause is struck out.")
     pause.struck_at, pause.struck_by, pause.struck_reason = timezone.now(), by, reason.strip()
     pause.save(update_fields=["struck_at", "struck_by", "struck_reason"])
+    keep_due_spans([pause.patient_id])
     write_audit(user=by, verb="struck pause", subject=str(pause), patient_id=pause.patient_id)
     return pause

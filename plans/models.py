@@ -300,3 +300,33 @@ class TeachBack(models.Model):
 
     def __str__(self) -> str:
         return f"teach-back of {self.line_id}"
+
+
+class DueSpan(models.Model):
+    """Days on which nothing changes in what a plan makes due; `plans.spans` says what is in it.
+
+    Kept ready for reports, and rewritten whole by `plans.span_actions` whenever a plan changes.
+    """
+
+    patient = models.ForeignKey(Patient, on_delete=models.CASCADE, related_name="due_spans")
+    first_day = models.DateField()
+    last_day = models.DateField(null=True)
+    version = models.PositiveIntegerField()
+    since = models.DateField()
+    is_paused = models.BooleanField()
+    occasions = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["patient", "first_day"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["patient", "first_day"], name="due_span_begins_once_a_day"
+            ),
+            models.CheckConstraint(
+                condition=Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
+                name="due_span_runs_forwards",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"due from {self.first_day}"

@@ -22,9 +22,11 @@ from django.db.models import (
 from patients.models import Patient
 from patients.motions import Effort, Side
 from plans import catalogue
+from plans.models import DueSpan as DueSpanRow
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion, weekday_set
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
 from plans.search import Indexed, indexed
+from plans.spans import DueSpan
 
 # A revision never changes, and its hash names its content: each is read once a process.
 _read: dict[str, catalogue.Exercise] = {}
@@ -282,3 +284,12 @@ def waiting_versions() -> QuerySet[PlanVersion]:
         .select_related("patient", "issued_by")
         .order_by(F("issued_at").asc())
     )
+
+
+def kept_spans(patients: Collection[int]) -> dict[int, tuple[DueSpan, ...]]:
+    """Return what is kept ready of what patients' plans make due, in order (one query)."""
+    found: dict[int, list[DueSpan]] = defaultdict(list)
+    rows = DueSpanRow.objects.filter(patient__in=patients).order_by("patient", "first_day")
+    for patient, *span in rows.values_list("patient", *DueSpan._fields):
+        found[patient].append(DueSpan(*span))
+    return {patient: tuple(spans) for patient, spans in found.items()}
