@@ -100,14 +100,51 @@ class ImportantDifference:
     """How much less pain matters: points and, where the source has it, per cent of the start.
 
     By default 2 points and 30 % (Farrar et al. 2001, chronic pain, 2724 people in ten trials).
+    ``of`` says in whom it was found, and what it was called there.
     """
 
     points: float = 2.0
     percent: float | None = 30.0
     source: str = "Farrar et al. 2001, Pain 94:149-158"
+    of: str = "chronic pain, 2724 people: clinically important"
 
 
 USUAL_DIFFERENCE = ImportantDifference()
+
+PUBLISHED_DIFFERENCES = (
+    USUAL_DIFFERENCE,
+    ImportantDifference(
+        1.0,
+        15.0,
+        "Salaffi et al. 2004, Eur J Pain 8:283-291",
+        "chronic musculoskeletal pain, 825 people: slightly better",
+    ),
+    ImportantDifference(
+        2.0,
+        33.0,
+        "Salaffi et al. 2004, Eur J Pain 8:283-291",
+        "chronic musculoskeletal pain, 825 people: much better",
+    ),
+    ImportantDifference(
+        2.17,
+        None,
+        "Michener et al. 2011, J Sport Rehabil 20:115-128",
+        "shoulder pain, 136 people, mean of rest, usual and strenuous activity: important",
+    ),
+    ImportantDifference(
+        1.5,
+        None,
+        "Abbott & Schmitt 2014, J Orthop Sports Phys Ther 44:560-564",
+        "musculoskeletal, 1708 people: small change",
+    ),
+    ImportantDifference(
+        3.5,
+        None,
+        "Abbott & Schmitt 2014, J Orthop Sports Phys Ther 44:560-564",
+        "musculoskeletal, 1708 people: large change",
+    ),
+)
+"""What has been published of how much less pain matters; people and measures differ."""
 
 
 class Verdict(StrEnum):

@@ -9,13 +9,25 @@ from typing import TypedDict
 from logs.adherence import Session, dose_adherence, session_adherence
 from logs.heard import PhoneWord, heard_days, lost_store_days
 from logs.line_demands import BodyTaken, body_taken, demands_for
-from logs.pain import DayPain, PainReport, PainTrend, Series, pain_days, pain_trend
+from logs.pain import (
+    NO_CHANGE_KNOWN,
+    DayPain,
+    PainChange,
+    PainReport,
+    PainTrend,
+    Series,
+    change_since,
+    pain_days,
+    pain_trend,
+)
 from logs.queries import Hearing, Telling, hearing_of, tellings_in
+from logs.review_queries import clinic_limits, lines_that_hurt, pain_reports_in
 from logs.tally import DoseAdherence, LineDay, SessionAdherence
+from logs.thresholds import Thresholds
 from logs.volume import Volume, VolumeRow, volume
 from patients.models import Patient
 from plans.queries import Schedule, exercise_by_hash, schedule_of
-from plans.schedule import Occasion, PauseSpan, Version, Window, iso_week, occasions
+from plans.schedule import Occasion, PauseSpan, Version, Window, iso_week, occasions, version_on
 
 
 @dataclass(frozen=True)
@@ -23,7 +35,8 @@ class ReviewContext:
     """What a review shows, on the page and by command.
 
     ``tellings`` are the window's entries as they stand, those struck out too. ``lost`` days can't
-    become heard unless a person marks them, as the phone's store was lost.
+    become heard unless a person marks them, as the phone's store was lost. ``version`` is the one
+    in force on the last day; pain since it began may reach back before the window.
     """
 
     clinic_number: str
@@ -39,11 +52,35 @@ class ReviewContext:
     volume: Volume
     body: BodyTaken
     pain: tuple[DayPain, ...]
+    limits: Thresholds
+    version: Version | None
+    pain_since_version: tuple[DayPain, ...]
 
     @cached_property
     def trends(self) -> Mapping[Series, PainTrend]:
         """The trend of each series of pain scores."""
         return {series: pain_trend(self.pain, series) for series in Series}
+
+    @cached_property
+    def changes(self) -> Mapping[Series, PainChange]:
+        """How each series changed since the version in force on the last day began."""
+        if self.version is None:
+            return dict.fromkeys(Series, NO_CHANGE_KNOWN)
+        return {
+            series: change_since(
+                self.version.first_day,
+                self.pain_since_version,
+                series,
+                last_day=self.last_counted_day,
+                difference=self.limits.important_difference,
+            )
+            for series in Series
+        }
+
+    @property
+    def last_counted_day(self) -> date:
+        """The window's last day that is not to come."""
+        return min(self.window.last_day, self.today)
 
     @property
     def pauses(self) -> tuple[PauseSpan, ...]:
@@ -88,7 +125,8 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Nine queries, of which the schedule takes four unless it is given.
+    Ten queries, of which the schedule takes four unless it is given; one more where the version
+    began before the window.
     """
     schedule = schedule or schedule_of(patient)
     tellings = tellings_in(patient, window)
@@ -97,8 +135,11 @@ def review_of(
         marked=hearing.marked.keys(), phones=hearing.phones, window=window, today=today
     )
     heard = heard_days(**hearing_facts)
-    body = body_of(patient)
     counting = [telling for telling in tellings if telling.strike is None]
+    hurt = lines_that_hurt(patient, window)
+    pain = pain_days((pain_report(telling, hurt) for telling in counting), window)
+    version = version_on(schedule.versions, min(window.last_day, today))
+    body = body_of(patient)
     facts = _Facts(
         versions=schedule.versions,
         occasions=occasions(schedule.versions, schedule.pauses, window),
@@ -119,8 +160,23 @@ def review_of(
         dose=dose_adherence(heard=heard, **facts),
         volume=volume(demand_of=demands_for(body.body, exercise_by_hash), **facts),
         body=body,
-        pain=pain_days(map(pain_report, counting), window),
+        pain=pain,
+        limits=clinic_limits(),
+        version=version,
+        pain_since_version=_pain_since(patient, version, pain, window),
     )
+
+
+def _pain_since(
+    patient: Patient, version: Version | None, pain: tuple[DayPain, ...], window: Window
+) -> tuple[DayPain, ...]:
+    """The days since a version began; read only where the window doesn't hold them all."""
+    if version is None or version.first_day > window.last_day:
+        return ()
+    if window.first_day <= version.first_day:
+        return tuple(day for day in pain if version.first_day <= day.day)
+    since = Window(version.first_day, window.last_day)
+    return pain_days(pain_reports_in(patient, since), since)
 
 
 def body_of(patient: Patient) -> BodyTaken:
@@ -148,8 +204,8 @@ class _Facts(TypedDict):
     today: date
 
 
-def pain_report(telling: Telling) -> PainReport:
-    """Return the pains of an entry as the value that computing takes."""
+def pain_report(telling: Telling, hurt: Mapping[str, tuple[str, ...]]) -> PainReport:
+    """Return the pains of an entry as computing takes them; ``hurt`` has lines named, by entry."""
     scores = telling.scores
     return PainReport(
         entry=telling.session.entry,
@@ -158,4 +214,5 @@ def pain_report(telling: Telling) -> PainReport:
         worst=scores.pain_worst,
         after=scores.pain_after,
         next_morning=scores.pain_next_morning,
+        named=hurt.get(telling.session.entry, ()),
     )

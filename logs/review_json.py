@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import date
 
-from logs.pain import DayPain, PainTrend, Series
+from logs.pain import DayPain, PainChange, PainTrend, Series, named_lines
 from logs.review import ReviewContext
 from logs.tally import DoseTally, LineDay, SessionAdherence
 from logs.trend import Shown
@@ -63,8 +63,24 @@ def review_json(review: ReviewContext) -> dict[str, Json]:
         ],
         "volume_joints": [_volume(row, review) for row in review.volume.joints],
         "pain": {
-            series.value: _pain(review.pain, review.trends[series], series) for series in Series
+            series.value: {
+                **_pain(review.pain, review.trends[series], series),
+                "change_since_version": _change(review.changes[series]),
+            }
+            for series in Series
         },
+        "version": review.version.number if review.version else None,
+        "pain_days": [_pain_day(day, review) for day in review.pain],
+        "pain_named": [
+            {
+                "line_key": key,
+                "name": names[key].name if key in names else key,
+                "times": named.times,
+                "highest": named.highest,
+            }
+            for key, named in named_lines(review.pain).items()
+        ],
+        "limits": {limit: each.value for limit, each in review.limits.by_name().items()},
     }
 
 
@@ -163,7 +179,28 @@ def _amounts(amounts: Amounts) -> Json:
     }
 
 
-def _pain(days: Iterable[DayPain], trend: PainTrend, series: Series) -> Json:
+def _change(change: PainChange) -> Json:
+    return {
+        "start": _rounded(change.start),
+        "present": _rounded(change.present),
+        "points": _rounded(change.points),
+        "percent": _rounded(change.percent),
+        "verdict": change.verdict.value,
+    }
+
+
+def _pain_day(day: DayPain, review: ReviewContext) -> Json:
+    limits = review.limits.pain_limits
+    zone = day.zone(limits)
+    return {
+        "day": _day(day.day),
+        "highest": day.peak,
+        "zone": None if zone is None else zone.label,
+        "settled": day.has_settled(limits),
+    }
+
+
+def _pain(days: Iterable[DayPain], trend: PainTrend, series: Series) -> dict[str, Json]:
     return {
         "days": [
             {

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from logs.pain import DayPain, Series
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
@@ -269,23 +268,6 @@ def behind(review: ReviewContext, key: str) -> Behind | None:
             found = [day for cell in line.weeks if cell for day in review.behind(cell.row)]
             return Behind(key, line.name, tuple(sorted(found, key=lambda day: day.day)))
     return None
-
-
-@dataclass(frozen=True)
-class PainRow:
-    """A day's scores as they were given, in order of the series."""
-
-    day: date
-    cells: tuple[str, ...]
-
-
-def pain_rows(days: Iterable[DayPain]) -> tuple[PainRow, ...]:
-    """Return the days' scores; several of one day are set side by side."""
-    return tuple(
-        PainRow(day.day, tuple(", ".join(map(str, day.scores(series))) for series in Series))
-        for day in days
-        if any(day.scores(series) for series in Series)
-    )
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from logs.forms import DatesForm, StrikeForm
 from logs.models import Entry
 from logs.pain import Series
 from logs.pain_chart import pain_chart, svg
+from logs.pain_page import pain_page
 from logs.queries import earlier_tellings, entry_of
 from logs.review import ReviewContext, review_of
 from logs.review_page import (
@@ -26,11 +27,10 @@ from logs.review_page import (
     behind,
     calendar,
     dose_rows,
-    pain_rows,
     told_sessions,
     volume_table,
 )
-from logs.review_words import summary, trend_words
+from logs.review_words import summary
 from logs.windows import USUAL, Choice, choices
 from patients.actions import record_view
 from patients.queries import patient_for, zone_of
@@ -82,12 +82,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "lines": lines,
         "dose_tables": [("By line", lines), ("By joint", joints)],
         "volume": volume_table(found),
-        "peak": max((day.peak for day in found.pain if day.peak is not None), default=None),
-        "trends": [
-            (series.value.replace("_", " "), trend_words(trend))
-            for series, trend in found.trends.items()
-        ],
-        "pain_days": pain_rows(found.pain),
+        "pain": pain_page(found),
         "chart": _chart(found),
         "sessions": listed,
         "sessions_left": len(sessions) - len(listed),

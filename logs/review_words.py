@@ -3,10 +3,10 @@
 from datetime import date
 
 from clinic.templatetags.words import percent
-from logs.pain import PainTrend, Series
+from logs.pain import Series
+from logs.pain_words import trend_words
 from logs.review import ReviewContext
 from logs.tally import SessionAdherence
-from logs.trend import Shown
 
 
 def summary(review: ReviewContext) -> tuple[str, str]:
@@ -45,32 +45,6 @@ def _pain(review: ReviewContext) -> str:
         f"Pain during or after exercise was at most {highest} of 10, {when}; "
         f"worst pain during: {trend_words(review.trends[Series.WORST])}."
     )
-
-
-def trend_words(trend: PainTrend) -> str:
-    """Return what a trend shows in words, with its slope where one may be named.
-
-    A trend is indicative only, as days in a row are not independent.
-    """
-    if trend.shows is Shown.TOO_FEW or trend.per_week is None:
-        return Shown.TOO_FEW.value
-    between = ""
-    if trend.lower_per_week is not None and trend.upper_per_week is not None:
-        limits = _signed(trend.lower_per_week), _signed(trend.upper_per_week)
-        between = f", 95\N{NO-BREAK SPACE}% interval {limits[0]} to {limits[1]}"
-    return (
-        f"{trend.shows.value} (median slope {_signed(trend.per_week)} a week{between}; indicative)"
-    )
-
-
-def _signed(points: float) -> str:
-    """Points with one decimal and their sign; none for 0.
-
-    >>> _signed(-0.44), _signed(0.04), _signed(1)
-    ('−0.4', '0', '+1')
-    """
-    shown = round(points, 1)
-    return f"{shown:+g}".replace("-", "−") if shown else "0"
 
 
 def day_words(day: date) -> str:

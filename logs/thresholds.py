@@ -1,4 +1,4 @@
-"""The limits of the caseload's flags, as fixtures/thresholds.toml gives them.
+"""The limits of the caseload's flags and of the review's words on pain: fixtures/thresholds.toml.
 
 Pure. Read strictly: a limit that is missing, unknown or out of bounds is named.
 """
@@ -6,6 +6,8 @@ Pure. Read strictly: a limit that is missing, unknown or out of bounds is named.
 import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
+
+from logs.pain import ImportantDifference, PainLimits
 
 
 class ThresholdsError(ValueError):
@@ -31,6 +33,41 @@ class Thresholds:
     fewest_pain_days: Threshold
     overdone_times: Threshold
     plan_days: Threshold
+    pain_safe_to: Threshold
+    pain_acceptable_to: Threshold
+    pain_settled_within: Threshold
+    important_points: Threshold
+    important_percent: Threshold
+
+    def of_flags(self) -> tuple[Threshold, ...]:
+        """The limits of the caseload's flags."""
+        return self.all()[: list(_BOUNDS).index("pain_safe_to")]
+
+    def of_pain(self) -> tuple[Threshold, ...]:
+        """The limits of the review's words on pain."""
+        return self.all()[len(self.of_flags()) :]
+
+    @property
+    def pain_limits(self) -> PainLimits:
+        """Where zones of pain end, and what has settled by the next morning."""
+        return PainLimits(
+            safe_to=self.pain_safe_to.value,
+            acceptable_to=self.pain_acceptable_to.value,
+            settled_within=self.pain_settled_within.value,
+        )
+
+    @property
+    def important_difference(self) -> ImportantDifference:
+        """How much less pain matters."""
+        return ImportantDifference(
+            points=float(self.important_points.value),
+            percent=float(self.important_percent.value),
+            source=self.important_points.source,
+        )
+
+    def by_name(self) -> dict[str, Threshold]:
+        """Every limit by its name in the file."""
+        return dict(zip(_BOUNDS, self.all(), strict=True))
 
     def all(self) -> tuple[Threshold, ...]:
         """Every limit, in the order of the file that is shipped."""
@@ -44,6 +81,11 @@ _BOUNDS = {
     "fewest_pain_days": (1, 14),
     "overdone_times": (1, 100),
     "plan_days": (1, 1000),
+    "pain_safe_to": (0, 10),
+    "pain_acceptable_to": (0, 10),
+    "pain_settled_within": (0, 10),
+    "important_points": (1, 10),
+    "important_percent": (1, 100),
 }
 
 
@@ -55,7 +97,10 @@ def read_thresholds(path: Path) -> Thresholds:
         raise ThresholdsError(f"{path.name} can't be read: {error}") from error
     if unknown := sorted(tables.keys() - _BOUNDS.keys()):
         raise ThresholdsError(f"{path.name}: there is no limit called {unknown[0]}")
-    return Thresholds(**{name: _threshold(path.name, name, tables.get(name)) for name in _BOUNDS})
+    limits = Thresholds(**{name: _threshold(path.name, name, tables.get(name)) for name in _BOUNDS})
+    if limits.pain_safe_to.value > limits.pain_acceptable_to.value:
+        raise ThresholdsError(f"{path.name}: [pain_safe_to] is at most [pain_acceptable_to]")
+    return limits
 
 
 def _threshold(file: str, name: str, table: object) -> Threshold:

@@ -325,7 +325,8 @@ def test_a_name_that_looks_like_a_formula_is_harmless(world, rows):
 
 def test_the_shipped_limits_have_their_sources():
     limits = read_thresholds(FIXTURES / "thresholds.toml")
-    assert len(limits.all()) == 6
+    assert len(limits.of_flags()) == 6
+    assert len(limits.all()) == 11
     assert limits.hurts_more_points.value == 2  # Farrar et al. 2001: about 2 points
     assert "Farrar" in limits.hurts_more_points.source
 
@@ -339,6 +340,7 @@ def test_the_shipped_limits_have_their_sources():
         (lambda text: text.replace("common practice, no source", " ", 1), "comes from"),
         (lambda text: text.partition("[low_percent]")[0], "low_percent"),
         (lambda text: text + "[", "can't be read"),
+        (lambda text: text.replace("value = 5\n", "value = 1\n", 1), "pain_safe_to"),
     ],
 )
 def test_a_wrong_limit_is_named(tmp_path, change, words):

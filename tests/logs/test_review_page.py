@@ -187,6 +187,42 @@ def test_a_week_is_compared_with_the_one_before(shown, world):
     assert "1 of 7 days" in text
 
 
+def test_pain_is_told_by_zone_settling_and_change_with_its_sources(shown, world):
+    for number, (worst, morning) in enumerate([(6, 3), (6, 1), (7, None), (2, 1)] + [(3, 1)] * 9):
+        tell(world, number, 1, pain_before=1, pain_worst=worst, pain_next_morning=morning)
+    text = shown("?window=version")
+    assert "1 safe (0 to 2), 9 acceptable (3 to 5), 3 high (6 to 10)." in text
+    assert "By the next morning 11 settled, 1 did not, 1 not known." in text
+    # First seven days 6 6 7 2 3 3 3, median 3; last seven days (10 to 16 March) 3 3 3 3 3.
+    assert "Since version 1 began on Mon 2 Mar: before from 1 to 1" in text
+    assert "worst during from 3 to 3: 0 points, 0 %; no important change" in text
+    assert "Farrar et al. 2001" in text
+    assert "Salaffi et al. 2004" in text
+    assert "pain-monitoring model" in text
+
+
+def test_the_change_reaches_back_to_where_the_version_began(shown, world):
+    for number in range(3):
+        tell(world, number, 1, pain_worst=8)
+    for number in range(9, 13):
+        tell(world, number, 1, pain_worst=4)
+    said = "worst during from 8 to 4: −4 points, −50 %; clinically important improvement"
+    assert said in shown("?window=version")
+    assert said in shown("?first_day=2026-03-10&last_day=2026-03-16")
+
+
+def test_exercises_that_the_pain_was_named_with_are_counted(shown, world):
+    lift, bend = world.version.lines.all()
+    for number, worst in enumerate((4, 7)):
+        done = (Performed(lift, (8,), hurt=True), Performed(bend, (8,), hurt=number == 1))
+        tell(world, number, 1, pain_worst=worst, performances=done)
+    text = shown("?window=version")
+    said = r"Named with Arm lift[^.]* 2 times \(up to 7\), [^.]* 1 time \(up to 7\)"
+    assert re.search(said, text)
+        r"Named with Arm lift[^.]* 2 times \(up to 7\), [^.]* 1 time \(up to 7\)", text
+    )
+
+
 def test_windows_can_be_chosen(shown, world):
     assert "Review, Tue 17 Feb 2026 to Mon 16 Mar 2026" in shown()
     assert "Review, Tue 3 Mar 2026 to" in shown("?window=2w")

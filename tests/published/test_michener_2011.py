@@ -6,9 +6,13 @@ from statistics import fmean
 
 import pytest
 
-from logs.pain import ImportantDifference, Verdict, pain_change
+from logs.pain import PUBLISHED_DIFFERENCES, Verdict, pain_change
 
-MICHENER = ImportantDifference(2.17, None, "Michener et al. 2011")
+(MICHENER,) = (each for each in PUBLISHED_DIFFERENCES if "Michener" in each.source)
+
+
+def test_the_difference_shown_is_the_papers():
+    assert (MICHENER.points, MICHENER.percent) == (2.17, None)
 
 
 def test_a_fall_of_the_mean_of_three_by_more_than_2_17_is_important():

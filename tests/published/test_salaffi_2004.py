@@ -2,10 +2,14 @@
 intensity measured on a numerical rating scale, European Journal of Pain 8:283-291 (825 people;
 abstract): 1 point or 15 % is "slightly better", 2 points or 33 % "much better"."""
 
-from logs.pain import ImportantDifference, Verdict, pain_change
+from logs.pain import PUBLISHED_DIFFERENCES, Verdict, pain_change
 
-SLIGHTLY_BETTER = ImportantDifference(1.0, 15.0, "Salaffi et al. 2004, slightly better")
-MUCH_BETTER = ImportantDifference(2.0, 33.0, "Salaffi et al. 2004, much better")
+SLIGHTLY_BETTER, MUCH_BETTER = (each for each in PUBLISHED_DIFFERENCES if "Salaffi" in each.source)
+
+
+def test_the_differences_shown_are_the_papers():
+    assert (SLIGHTLY_BETTER.points, SLIGHTLY_BETTER.percent) == (1, 15)
+    assert (MUCH_BETTER.points, MUCH_BETTER.percent) == (2, 33)
 
 
 def test_from_6_to_4_is_much_better():

@@ -11,9 +11,10 @@ from django.core.management.base import BaseCommand, CommandError
 from clinic.checks import missing_migrations
 from clinic.http import today_in
 from clinic.templatetags.words import percent
+from logs.pain_words import change_words, trend_words
 from logs.review import ReviewContext, review_of
 from logs.review_json import review_json
-from logs.review_words import summary, trend_words
+from logs.review_words import summary
 from logs.tally import DoseTally
 from logs.volume import Amounts
 from patients.queries import patient_by_number, zone_of
@@ -101,6 +102,9 @@ def _text(review: ReviewContext) -> Iterator[str]:
         yield f"  {series.value.replace('_', ' ')}: {words}"
         if scores:
             yield f"    {', '.join(scores)}"
+        change = review.changes[series]
+        if review.version and change.points is not None:
+            yield f"    since version {review.version.number} began, {change_words(change)}"
 
 
 def _estimates(done: Amounts, due: Amounts) -> str:
