@@ -20,6 +20,8 @@ from django.utils import timezone
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
 from logs.models import Entry, HeardDay, Performance, Revision, Source
+from logs.upkeep import keep_days
+from patients.actions import lock_patients
 from patients.models import Patient, Phone
 from plans.models import Line, PlanVersion
 
@@ -127,14 +129,14 @@ def _store(
     phone: Phone | None,
     actor: str,
 ) -> Outcome:
-    # The lock puts the revisions of one entry in a row.
-    entry, _ = Entry.objects.select_for_update().get_or_create(
-        pk=entry_uuid, defaults={"patient": patient}
-    )
+    # The lock puts the revisions of one patient in a row: of an entry, so that the current one is
+    # found, and of a day, so that what is kept of it misses none.
+    lock_patients([patient.pk])
+    entry, _ = Entry.objects.get_or_create(pk=entry_uuid, defaults={"patient": patient})
     if entry.patient_id != patient.pk:
         raise _Conflict
     rows = Revision.objects.filter(Q(pk=uuid) | Q(entry=entry_uuid)).values_list(
-        "pk", "entry", "content_hash", "replaces", "received_at", "is_current"
+        "pk", "entry", "content_hash", "replaces", "received_at", "is_current", "day"
     )
     known = [_Known(*row) for row in rows]
     for there in known:
@@ -146,7 +148,7 @@ def _store(
     received_at = max(
         [timezone.now(), *(there.received_at + timedelta(microseconds=1) for there in known)]
     )
-    new = _Known(uuid, entry_uuid, content_hash, replaces, received_at, False)
+    new = _Known(uuid, entry_uuid, content_hash, replaces, received_at, False, told.day)
     current = _current([*known, new])
     if any(there.is_current and there != current for there in known):
         Revision.objects.filter(entry=entry, is_current=True).update(is_current=False)
@@ -181,6 +183,7 @@ def _store(
         )
         for done in told.performances
     )
+    keep_days(patient.pk, {current.day, *(there.day for there in known if there.is_current)})
     write_audit(
         user=user,
         actor=actor or (f"phone: {phone.label}" if phone else ""),
@@ -203,6 +206,7 @@ class _Known(NamedTuple):
     replaces: UUID | None
     received_at: datetime
     is_current: bool
+    day: date
 
 
 def _current(revisions: list[_Known]) -> _Known:
@@ -357,11 +361,13 @@ def strike_entry(*, by: User, entry: Entry, reason: str) -> Entry:
     reason = reason.strip()
     if not reason:
         raise ActionRefused("Write why the entry is struck out.")
+    lock_patients([entry.patient_id])
     struck = Entry.objects.filter(pk=entry.pk, struck_at__isnull=True).update(
         struck_at=timezone.now(), struck_by=by, struck_reason=reason[:200]
     )
     if not struck:
         raise ActionRefused("This entry is struck out already.")
+    _keep_day_of(entry)
     write_audit(
         user=by,
         verb="struck entry",
@@ -376,11 +382,18 @@ def strike_entry(*, by: User, entry: Entry, reason: str) -> Entry:
 @transaction.atomic
 def restore_entry(*, by: User, entry: Entry) -> Entry:
     """Let a struck entry count again; the record keeps the strike."""
+    lock_patients([entry.patient_id])
     restored = Entry.objects.filter(pk=entry.pk, struck_at__isnull=False).update(
         struck_at=None, struck_by=None, struck_reason=""
     )
     if not restored:
         raise ActionRefused("This entry isn't struck out.")
+    _keep_day_of(entry)
     write_audit(user=by, verb="restored entry", subject=str(entry.pk), patient_id=entry.patient_id)
     entry.refresh_from_db()
     return entry
+
+
+def _keep_day_of(entry: Entry) -> None:
+    days = Revision.objects.filter(entry=entry, is_current=True).values_list("day", flat=True)
+    keep_days(entry.patient_id, set(days))

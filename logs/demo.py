@@ -24,6 +24,7 @@ from logs.simulator.people import (
     SimulatedPhone,
     SimulatedVersion,
 )
+from logs.upkeep import keep_all_days
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient, Phone, PhoneStore
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.queries import current_revisions
@@ -63,6 +64,7 @@ class _Rows:
     performances: list[Performance] = field(default_factory=list)
     heard_days: list[HeardDay] = field(default_factory=list)
     audit: list[AuditRow] = field(default_factory=list)
+    patients: list[int] = field(default_factory=list)
 
     @property
     def is_full(self) -> bool:
@@ -72,6 +74,7 @@ class _Rows:
         Entry.objects.bulk_create(self.entries, batch_size=ROWS_AT_ONCE)
         Revision.objects.bulk_create(self.revisions, batch_size=ROWS_AT_ONCE)
         Performance.objects.bulk_create(self.performances, batch_size=ROWS_AT_ONCE)
+        keep_all_days(self.patients)
         HeardDay.objects.bulk_create(self.heard_days, batch_size=ROWS_AT_ONCE)
         self.audit.sort(key=lambda row: row.at)
         AuditRow.objects.bulk_create(self.audit, batch_size=ROWS_AT_ONCE)
@@ -115,6 +118,7 @@ class _Chart:
             )
             self._audit(at, self.keeper, "paused plan", str(pause))
         keep_due_spans([self.patient.pk])
+        self.rows.patients.append(self.patient.pk)
         self.phones = [self._enrol(phone) for phone in self.person.phones]
         for entry in self.person.entries:
             self._record(entry)

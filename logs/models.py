@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from clinic.models import User
+from logs.kept_models import KeptDay as KeptDay  # Django reads an app's tables from here
 from patients.models import Patient, Phone
 from plans.models import Line, PlanVersion
 

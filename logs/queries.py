@@ -7,18 +7,19 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
-from logs.models import Entry, HeardDay, Revision
+from logs.kept import KeptFacts, SeenLine, ToldDay
+from logs.models import Entry, HeardDay, KeptDay, Revision, SessionPair
 from logs.models import Performance as PerformanceRow
 from patients.models import CareTeamMember, Episode, Patient, Phone, PhoneStore
-from plans.schedule import Window
+from plans.schedule import Unit, Window
 
 
 class Scores(NamedTuple):
@@ -227,6 +228,90 @@ def _tellings(which: Q, when: Q | None = None) -> tuple[Telling, ...]:
             )
         )
     return tuple(told)
+
+
+_KEPT_FIELDS = (
+    "version",
+    "performances__line__version",
+    "performances__line__key",
+    "performances__line__unit",
+    "performances__line__sets",
+    "performances__line__amount_high",
+    "performances__line__sessions_per_day",
+    "performances__amounts",
+    "performances__is_confirmed",
+)
+
+
+def told_days(patient: int, days: Collection[date] | None = None) -> tuple[ToldDay, ...]:
+    """Return the days of a patient's counting entries, all for None, as what is kept is made of.
+
+    One query; a second one where entries may be one session told twice.
+    """
+    revisions = Revision.objects.filter(entry__patient=patient)
+    if days is not None:
+        revisions = revisions.filter(day__in=days)
+    return told_days_in(revisions, SessionPair.objects.filter(patient=patient))
+
+
+def told_days_in(revisions: QuerySet[Any], pairs: QuerySet[Any]) -> tuple[ToldDay, ...]:
+    """Return the days of the counting ones of one patient's revisions, with that one's pairs."""
+    rows = revisions.filter(is_current=True, entry__struck_at__isnull=True).order_by()
+    heads: dict[UUID, _Head] = {}
+    performed: dict[UUID, list[Performance]] = defaultdict(list)
+    seen: dict[UUID, dict[str, SeenLine]] = defaultdict(dict)
+    for row in rows.values_list(*_HEAD_FIELDS, *_KEPT_FIELDS):
+        head = _Head(*row[: len(_HEAD_FIELDS)])
+        heads[head.revision] = head
+        version, of, key, unit, sets, high, times, amounts, confirmed = row[len(_HEAD_FIELDS) :]
+        if key is not None:
+            performed[head.revision].append(Performance(key, tuple(amounts), None, confirmed))
+            line = SeenLine(Unit(unit), sets * high * times, of == version)
+            seen[head.revision][key] = line
+    by_day: dict[date, list[tuple[_Head, Session]]] = defaultdict(list)
+    for order, head in enumerate(_in_order(heads.values())):
+        session = _session(head, order, tuple(performed[head.revision]))
+        by_day[head.day].append((head, session))
+    apart = _told_apart(pairs, by_day.values())
+    return tuple(
+        ToldDay(
+            day=day,
+            sessions=tuple(session for _, session in there),
+            worst_pains=tuple(head.pain_worst for head, _ in there),
+            lines={
+                (session.entry, key): line
+                for head, session in there
+                for key, line in seen[head.revision].items()
+            },
+            told_apart=apart,
+        )
+        for day, there in by_day.items()
+    )
+
+
+def _told_apart(
+    pairs: QuerySet[Any], days: Iterable[list[tuple[_Head, Session]]]
+) -> Collection[frozenset[str]]:
+    """Pairs of entries that a person has called two sessions; not asked where none can be one."""
+    for there in days:
+        numbers = [head.occasion for head, _ in there if head.occasion is not None]
+        if len(set(numbers)) < len(numbers):
+            two = pairs.filter(is_same=False).values_list("one", "other")
+            return {frozenset(map(str, pair)) for pair in two}
+    return ()
+
+
+def kept_days(patient: int) -> dict[date, KeptFacts]:
+    """Return what is kept of a patient, by day (one query)."""
+    names = list(KeptFacts.__dataclass_fields__)
+    rows = KeptDay.objects.filter(patient=patient).order_by("day")
+    return {
+        day: KeptFacts(
+            **dict(zip(names, facts, strict=False)),
+            recorded={key: (amount, tuple(seen)) for key, (amount, seen) in recorded.items()},
+        )
+        for day, *facts, recorded in rows.values_list("day", *names)
+    }
 
 
 def _ends(window: Window) -> tuple[date, date]:

@@ -3,6 +3,8 @@
 from collections.abc import Collection
 from typing import NamedTuple
 
+from django.db import transaction
+
 from patients.actions import lock_patients
 from plans.models import DueSpan
 from plans.queries import Schedule, kept_spans, schedules_of
@@ -11,8 +13,9 @@ from plans.spans import due_spans
 NOTHING = Schedule((), ())
 
 
+@transaction.atomic
 def keep_due_spans(patients: Collection[int]) -> None:
-    """Write anew what the plans of these patients make due; call it inside a transaction."""
+    """Write anew what the plans of these patients make due, in the transaction of the change."""
     lock_patients(patients)
     schedules = schedules_of(patients)
     DueSpan.objects.filter(patient__in=patients).delete()

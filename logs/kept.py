@@ -1,0 +1,88 @@
+"""What is kept ready of a day's entries, so that a report over the whole clinic reads a row a day.
+
+Pure. Only facts of entries are kept. What was due is the plan's to say: a report brings the two
+together.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from logs.counting import Session, counted_sessions
+from plans.schedule import Unit, Window
+
+
+@dataclass(frozen=True, slots=True)
+class SeenLine:
+    """What a line is that a session was done by: its unit, and the most that a day of it allows.
+
+    ``is_of_version``: whether it belongs to the version that the session was made against.
+    """
+
+    unit: Unit
+    most_per_day: int
+    is_of_version: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ToldDay:
+    """What the counting entries of one day say, and the line behind each entry and line key."""
+
+    day: date
+    sessions: tuple[Session, ...]
+    worst_pains: tuple[int | None, ...]
+    lines: Mapping[tuple[str, str], SeenLine]
+    told_apart: Collection[frozenset[str]] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFacts:
+    """The facts of one day of one patient.
+
+    ``numbered`` and ``beside`` are the sessions done, each counted once: with an occasion's number
+    and without. ``pain_worst`` is the highest answer, None without any. ``repetitions`` are the
+    confirmed ones. ``recorded`` has for each line key the amount recorded, confirmed or not, and
+    the versions seen, in the order done. ``beyond`` is the number of lines of which that is more
+    than a day of the ``version`` seen allows; the version is None where there is no one version to
+    judge it by.
+    """
+
+    numbered: int
+    beside: int
+    pain_worst: int | None
+    repetitions: int
+    beyond: int
+    version: int | None
+    recorded: dict[str, tuple[int, tuple[int | None, ...]]]
+
+
+def kept_facts(told: ToldDay) -> KeptFacts:
+    """Return what is kept of a day."""
+    counted = counted_sessions(told.sessions, Window(told.day, told.day), told.told_apart)
+    done: Sequence[Session] = counted[told.day].sessions if told.day in counted else ()
+    recorded: dict[str, tuple[int, tuple[int | None, ...]]] = {}
+    most: dict[str, int] = {}
+    repetitions = 0
+    versions = {session.version for session in done}
+    for session in done:
+        for key, amounts, _, confirmed in session.performances:
+            if not (amount := sum(amounts)):
+                continue
+            line = told.lines[session.entry, key]
+            most.setdefault(key, line.most_per_day)
+            if not line.is_of_version:
+                versions.add(None)
+            before, seen = recorded.get(key, (0, ()))
+            recorded[key] = before + amount, (*seen, session.version)
+            if confirmed and line.unit is Unit.REPETITIONS:
+                repetitions += amount
+    numbered = sum(session.number is not None for session in done)
+    return KeptFacts(
+        numbered=numbered,
+        beside=len(done) - numbered,
+        pain_worst=max((pain for pain in told.worst_pains if pain is not None), default=None),
+        repetitions=repetitions,
+        beyond=sum(amount > most[key] for key, (amount, _) in recorded.items()),
+        version=versions.pop() if len(versions) == 1 else None,
+        recorded=recorded,
+    )
