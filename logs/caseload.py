@@ -1,33 +1,17 @@
 """The whole clinic at a glance: who has gone quiet, who hurts more, what waits."""
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
-from statistics import median
+from typing import NamedTuple
 
-from logs.adherence import dose_adherence, session_adherence
-from logs.heard import heard_days
-from logs.queries import (
-    Hearing,
-    OverseenPatient,
-    PatientTelling,
-    hearing_by_patient,
-    tellings_by_patient,
-)
-from logs.tally import DoseAdherence, SessionAdherence
+from logs.figure_queries import judged_days, kept_columns, marked_days, span_rows
+from logs.figures import READ_DAYS, Figures
+from logs.queries import OverseenPatient, phone_words
+from logs.tally import percent_of
 from logs.thresholds import Thresholds
-from logs.windows import last_days
-from plans.queries import Schedule, schedules_of
-from plans.schedule import Unit, Window, occasions, version_on
-
-FORTNIGHT_DAYS = 14
-READ_DAYS = 2 * FORTNIGHT_DAYS
-"""How far back the caseload looks: two fortnights, one against the other."""
-
-NOBODY = Schedule((), ())
-NO_HEARING = Hearing({}, ())
+from plans.schedule import Window
 
 
 class Flag(StrEnum):
@@ -47,6 +31,32 @@ class Flag(StrEnum):
         return self.name.lower()
 
 
+class SessionSums(NamedTuple):
+    """Session adherence in sums over days; each means what `logs.tally.SessionAdherence` says."""
+
+    due: int
+    done: int
+    extra: int
+    unheard: int
+    heard_due: int
+    heard_done: int
+
+    @property
+    def percent(self) -> float | None:
+        """Done ÷ due over the heard days."""
+        return percent_of(self.heard_done, self.heard_due)
+
+    @property
+    def lower_percent(self) -> float | None:
+        """Done ÷ due over all days: as if all that is unheard had been missed."""
+        return percent_of(self.done, self.due)
+
+    @property
+    def upper_percent(self) -> float | None:
+        """As if all that is unheard had been done."""
+        return percent_of(self.done + self.unheard, self.due)
+
+
 @dataclass(frozen=True)
 class CaseloadRow:
     """One patient on the caseload.
@@ -54,11 +64,12 @@ class CaseloadRow:
     ``last_word`` is the latest day heard from or told of, None if there is none in four weeks;
     ``silent_days`` are past days since with something due. Pains are medians of the days' highest
     worst-during score, None with too few days. ``repetitions`` are confirmed ones, as far as told.
+    ``overdone`` is the number of line days overdone in the week that has most of them.
     """
 
     patient: OverseenPatient
     today: date
-    sessions: SessionAdherence
+    sessions: SessionSums
     last_word: date | None
     silent_days: int
     pain: float | None
@@ -67,7 +78,9 @@ class CaseloadRow:
     repetitions_before: int
     plan_since: date | None
     is_paused: bool
-    flags: tuple[Flag, ...]
+    overdone: int
+    is_waiting: bool
+    flags: tuple[Flag, ...] = ()
 
     @property
     def days_since_word(self) -> int | None:
@@ -107,124 +120,60 @@ def caseload(
     days: int,
     limits: Thresholds,
 ) -> tuple[CaseloadRow, ...]:
-    """Return a row for each patient (nine queries, however many there are).
+    """Return a row for each patient (five queries, two more where plans changed lately).
 
     ``today_of`` has each patient's own present day, ``waiting`` those with a version that waits for
-    a signature; ``days`` is the window of adherence, at most 28.
+    a signature; ``days`` is the window of adherence, at most 28. What is kept ready is read, and
+    nothing else: see `logs.kept` and `plans.spans`.
     """
     if not patients:
         return ()
-    read = Window(min(today_of.values()) - timedelta(days=READ_DAYS - 1), max(today_of.values()))
-    schedules = schedules_of(None)
-    tellings = tellings_by_patient(read)
-    hearings = hearing_by_patient(None, read)
-    return tuple(
-        _row(
-            patient,
-            today_of[patient.pk],
-            schedules.get(patient.pk, NOBODY),
-            tellings.get(patient.pk, ()),
-            hearings.get(patient.pk, NO_HEARING),
-            patient.pk in waiting,
-            days,
-            limits,
+    todays = today_of.values()
+    read = Window(min(todays) - timedelta(days=READ_DAYS - 1), max(todays))
+    figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
+    figures.add_spans(span_rows(read))
+    figures.add_kept(kept_columns(read))
+    figures.add_heard(marked_days(read), phone_words(None))
+    overdone = figures.overdone(judged_days(figures.unclear))
+    rows = []
+    for patient, sums, word, silent, pains, told, plan, times in zip(
+        patients,
+        figures.sessions(days),
+        figures.last_words(),
+        figures.silent_days(),
+        figures.pains(limits.fewest_pain_days.value),
+        figures.repetitions_told(),
+        figures.plans,
+        overdone,
+        strict=True,
+    ):
+        row = CaseloadRow(
+            patient=patient,
+            today=today_of[patient.pk],
+            sessions=SessionSums(*sums),
+            last_word=word,
+            silent_days=silent,
+            pain=pains[0],
+            pain_before=pains[1],
+            repetitions=told[0],
+            repetitions_before=told[1],
+            plan_since=plan.since,
+            is_paused=plan.is_paused,
+            overdone=times,
+            is_waiting=patient.pk in waiting,
         )
-        for patient in patients
-    )
+        rows.append(replace(row, flags=_flags(row, limits)))
+    return tuple(rows)
 
 
-def _row(
-    patient: OverseenPatient,
-    today: date,
-    schedule: Schedule,
-    tellings: Sequence[PatientTelling],
-    hearing: Hearing,
-    is_waiting: bool,
-    days: int,
-    limits: Thresholds,
-) -> CaseloadRow:
-    read = last_days(READ_DAYS, today)
-    heard = heard_days(
-        marked=hearing.marked.keys(), phones=hearing.phones, window=read, today=today
-    )
-    due = occasions(schedule.versions, schedule.pauses, read)
-    sessions = [telling.session for telling in tellings]
-    adherence = session_adherence(
-        versions=schedule.versions,
-        occasions=due,
-        sessions=sessions,
-        heard=heard,
-        window=read,
-        today=today,
-    )
-    dose = dose_adherence(
-        versions=schedule.versions,
-        occasions=due,
-        sessions=sessions,
-        heard=heard,
-        window=read,
-        today=today,
-    )
-    told = (session.day for session in sessions if session.day in read)
-    last_word = max((*heard, *told), default=None)
-    now, before = last_days(FORTNIGHT_DAYS, today), _fortnight_before(today)
-    in_force = version_on(schedule.versions, today)
-    has_plan = in_force is not None and bool(in_force.lines)
-    row = CaseloadRow(
-        patient=patient,
-        today=today,
-        sessions=SessionAdherence(adherence.days[-days:]),
-        last_word=last_word,
-        silent_days=sum(
-            1
-            for tally in adherence.days
-            if tally.due and tally.day < today and (last_word is None or tally.day > last_word)
-        ),
-        pain=_median_worst(tellings, now, limits),
-        pain_before=_median_worst(tellings, before, limits),
-        repetitions=_repetitions(dose, now),
-        repetitions_before=_repetitions(dose, before),
-        plan_since=in_force.first_day if in_force and has_plan else None,
-        is_paused=any(today in pause for pause in schedule.pauses),
-        flags=(),
-    )
-    overdone = max(dose.overdone_by_week().values(), default=0)
-    return replace(row, flags=_flags(row, is_waiting, overdone, limits))
-
-
-def _fortnight_before(today: date) -> Window:
-    return last_days(FORTNIGHT_DAYS, today - timedelta(days=FORTNIGHT_DAYS))
-
-
-def _median_worst(
-    tellings: Sequence[PatientTelling], window: Window, limits: Thresholds
-) -> float | None:
-    highest: dict[date, int] = defaultdict(int)
-    for telling in tellings:
-        day, score = telling.session.day, telling.pain_worst
-        if score is not None and day in window:
-            highest[day] = max(highest[day], score)
-    return median(highest.values()) if len(highest) >= limits.fewest_pain_days.value else None
-
-
-def _repetitions(dose: DoseAdherence, window: Window) -> int:
-    return sum(
-        line_day.performed
-        for line_day in dose.days
-        if line_day.day in window and line_day.line.unit is Unit.REPETITIONS
-    )
-
-
-def _flags(
-    row: CaseloadRow, is_waiting: bool, overdone: int, limits: Thresholds
-) -> tuple[Flag, ...]:
+def _flags(row: CaseloadRow, limits: Thresholds) -> tuple[Flag, ...]:
     percent, change = row.sessions.percent, row.pain_change
     plan_days = (row.today - row.plan_since).days if row.plan_since else 0
     holds = {
-        Flag.WAITING: is_waiting,
+        Flag.WAITING: row.is_waiting,
         Flag.HURTS_MORE: change is not None and change >= limits.hurts_more_points.value,
         Flag.QUIET: row.silent_days >= limits.quiet_days.value,
-        Flag.OVERDOING: overdone >= limits.overdone_times.value,
+        Flag.OVERDOING: row.overdone >= limits.overdone_times.value,
         Flag.DOES_LITTLE: percent is not None and percent < limits.low_percent.value,
         Flag.NO_PLAN: row.plan_since is None,
         Flag.PLAN_DUE: plan_days >= limits.plan_days.value,

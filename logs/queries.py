@@ -83,29 +83,6 @@ def sessions_in(patient: Patient, window: Window) -> tuple[Session, ...]:
     )
 
 
-class PatientTelling(NamedTuple):
-    """What the caseload needs of an entry."""
-
-    session: Session
-    pain_worst: int | None
-    pain_after: int | None
-
-
-def tellings_by_patient(window: Window) -> dict[int, tuple[PatientTelling, ...]]:
-    """Return every patient's counting entries of the window, as done (two queries)."""
-    found: dict[int, list[PatientTelling]] = defaultdict(list)
-    counting = Q(is_current=True, entry__struck_at__isnull=True, day__range=_ends(window))
-    heads = _in_order(
-        _Head(*row)
-        for row in Revision.objects.filter(counting).order_by().values_list(*_HEAD_FIELDS)
-    )
-    performed = _performances(counting)
-    for order, head in enumerate(heads):
-        session = _session(head, order, performed.get(head.revision, ()))
-        found[head.patient].append(PatientTelling(session, head.pain_worst, head.pain_after))
-    return {patient: tuple(tellings) for patient, tellings in found.items()}
-
-
 _HEAD_FIELDS = (
     "pk",
     "entry",
@@ -339,6 +316,16 @@ def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict
         "patient", "day", "source"
     ):
         marked[patient][day] = source
+    words = phone_words(patients)
+    return {
+        patient: Hearing(dict(marked[patient]), words.get(patient, ()))
+        for patient in marked.keys() | words.keys()
+    }
+
+
+def phone_words(patients: Collection[int] | None) -> dict[int, tuple[PhoneWord, ...]]:
+    """Return what patients' phones have reported (two queries); all patients for None."""
+    mine = Q() if patients is None else Q(patient__in=patients)
     phones = list(
         Phone.objects.filter(mine)
         .order_by("pk")
@@ -353,10 +340,7 @@ def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict
     words: dict[int, list[PhoneWord]] = defaultdict(list)
     for phone, patient, enrolled_day, revoked_day in phones:
         words[patient].append(PhoneWord(enrolled_day, revoked_day, tuple(reports[phone])))
-    return {
-        patient: Hearing(dict(marked[patient]), tuple(words[patient]))
-        for patient in marked.keys() | words.keys()
-    }
+    return {patient: tuple(theirs) for patient, theirs in words.items()}
 
 
 def entry_of(patient: Patient, uuid: UUID) -> Entry | None:

@@ -1,0 +1,285 @@
+"""The caseload's figures of many patients at once, from what is kept ready. Pure.
+
+A row a patient and a column a day, of which the last is the patient's own present day. Every figure
+means what `logs.adherence` says; what is different is that they are worked out for all patients
+in one go.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from logs.heard import PhoneWord
+from plans.spans import on_weekday
+
+FORTNIGHT_DAYS = 14
+READ_DAYS = 2 * FORTNIGHT_DAYS
+"""How far back the caseload looks: two fortnights, one against the other."""
+
+type Integers = npt.NDArray[np.int64]
+type Truths = npt.NDArray[np.bool_]
+
+_DAYS = np.arange(READ_DAYS)
+_WEEKS = READ_DAYS // 7 + 1
+_ALL_DAYS = (1 << READ_DAYS) - 1
+
+
+class SpanRow(NamedTuple):
+    """A span of what is due, its days as ordinals (`date.toordinal`)."""
+
+    patient: int
+    first: int
+    last: int | None
+    version: int
+    since: int
+    is_paused: bool
+    occasions: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeptColumns:
+    """Kept days, a column a fact: which patient, the ordinal of the day, and what was told.
+
+    ``pain_worst`` is -1 without an answer and ``version`` 0 without one to judge by.
+    """
+
+    patient: Integers
+    day: Integers
+    numbered: Integers
+    beside: Integers
+    pain_worst: Integers
+    beyond: Integers
+    repetitions: Integers
+    version: Integers
+
+
+class PlanNow(NamedTuple):
+    """The version in force today: its first day, if it has lines, and whether it is paused."""
+
+    since: date | None
+    is_paused: bool
+
+
+NO_PLAN = PlanNow(None, False)
+
+
+@dataclass(frozen=True, slots=True)
+class Unclear:
+    """A day on which a session was done by another version than was in force.
+
+    What was overdone on it needs the lines: see ``Figures.overdone``.
+    """
+
+    patient: int
+    day: date
+    in_force: int
+
+
+class Figures:
+    """Counts of all days, by patient; ``days`` columns at the end are the window of adherence."""
+
+    def __init__(self, today_of: Mapping[int, date]) -> None:
+        self.patients = tuple(today_of)
+        self.place = {patient: row for row, patient in enumerate(self.patients)}
+        shape = (len(self.patients), READ_DAYS)
+        self.first = np.array(
+            [today.toordinal() - READ_DAYS + 1 for today in today_of.values()], np.int64
+        )
+        self.due = np.zeros(shape, np.int64)
+        self.in_force = np.zeros(shape, np.int64)
+        self.numbered = np.zeros(shape, np.int64)
+        self.beside = np.zeros(shape, np.int64)
+        self.pain_worst = np.full(shape, -1, np.int64)
+        self.beyond = np.zeros(shape, np.int64)
+        self.repetitions = np.zeros(shape, np.int64)
+        self.is_told = np.zeros(shape, np.bool_)
+        self.is_heard = np.zeros(shape, np.bool_)
+        self.plans = [NO_PLAN] * len(self.patients)
+        self.unclear: tuple[Unclear, ...] = ()
+
+    def add_spans(self, spans: Iterable[SpanRow]) -> None:
+        """Fill in what was due."""
+        firsts = self.first.tolist()
+        shapes: dict[tuple[int, int], list[int]] = {}
+        for patient, first, last, version, since, is_paused, occasions in spans:
+            row = self.place.get(patient)
+            if row is None:
+                continue
+            began = firsts[row]
+            start = max(0, first - began)
+            end = READ_DAYS if last is None else min(READ_DAYS, last - began + 1)
+            if start >= end:
+                continue
+            self.in_force[row, start:end] = version
+            if end == READ_DAYS:
+                since_day = date.fromordinal(since) if occasions else None
+                self.plans[row] = PlanNow(since_day, bool(is_paused))
+            if is_paused:
+                continue
+            weekday = (began - 1) % 7  # ordinal 1, 1 January of year 1, was a Monday
+            if (occasions, weekday) not in shapes:
+                days = [on_weekday(occasions, (weekday + n) % 7) for n in range(READ_DAYS)]
+                shapes[occasions, weekday] = days
+            self.due[row, start:end] = shapes[occasions, weekday][start:end]
+
+    def add_kept(self, kept: KeptColumns) -> None:
+        """Fill in what was told; days outside are left out."""
+        if not len(kept.patient):
+            return
+        patients, which = np.unique(kept.patient, return_inverse=True)
+        row = np.array([self.place.get(patient, -1) for patient in patients.tolist()])[which]
+        column = kept.day - self.first[row]
+        there = (row >= 0) & (column >= 0) & (column < READ_DAYS)
+        at = row[there], column[there]
+        self.numbered[at] = kept.numbered[there]
+        self.beside[at] = kept.beside[there]
+        self.pain_worst[at] = kept.pain_worst[there]
+        self.beyond[at] = kept.beyond[there]
+        self.repetitions[at] = kept.repetitions[there]
+        self.is_told[at] = True
+        seen = np.zeros_like(self.in_force)
+        seen[at] = kept.version[there]
+        done = self.numbered + self.beside > 0
+        unclear = done & ((seen == 0) | ((self.in_force > 0) & (seen != self.in_force)))
+        self.unclear = tuple(
+            Unclear(
+                self.patients[row],
+                date.fromordinal(int(self.first[row]) + column),
+                int(self.in_force[row, column]),
+            )
+            for row, column in zip(*(found.tolist() for found in np.nonzero(unclear)), strict=True)
+        )
+
+    def add_heard(
+        self,
+        marked: Mapping[int, Iterable[int]],
+        phones: Mapping[int, Sequence[PhoneWord]],
+    ) -> None:
+        """Fill in which days are heard: marked ones, as ordinals, and those phones answer for.
+
+        A patient's own present day is never heard.
+        """
+        masks = [0] * len(self.patients)
+        firsts = self.first.tolist()
+        for patient, words in phones.items():
+            row = self.place.get(patient)
+            if row is not None:
+                masks[row] = heard_mask(words, firsts[row])
+        for patient, days in marked.items():
+            row = self.place.get(patient)
+            if row is not None:
+                first = firsts[row]
+                for day in days:
+                    if 0 <= day - first < READ_DAYS:
+                        masks[row] |= 1 << (day - first)
+        bits = np.array(masks, np.int64)
+        self.is_heard = (bits[:, None] >> _DAYS & 1).astype(np.bool_)
+        self.is_heard[:, -1] = False
+
+    def sessions(self, days: int) -> Sequence[tuple[int, int, int, int, int, int]]:
+        """Due, done, extra, unheard, and due and done on heard days, over the last ``days``."""
+        end = slice(READ_DAYS - days, READ_DAYS)
+        due, heard = self.due[:, end], self.is_heard[:, end]
+        done = np.minimum(self.numbered[:, end], due)
+        extra = self.numbered[:, end] + self.beside[:, end] - done
+        columns = (
+            due.sum(1),
+            done.sum(1),
+            extra.sum(1),
+            ((due - done) * ~heard).sum(1),
+            (due * heard).sum(1),
+            (done * heard).sum(1),
+        )
+        return list(zip(*(column.tolist() for column in columns), strict=True))
+
+    def last_words(self) -> Sequence[date | None]:
+        """The latest day heard from or told of."""
+        last = self._last_word()
+        return [
+            date.fromordinal(first + column) if column >= 0 else None
+            for first, column in zip(self.first.tolist(), last.tolist(), strict=True)
+        ]
+
+    def _last_word(self) -> Integers:
+        known = self.is_heard | self.is_told
+        return np.where(known, _DAYS, -1).max(1, initial=-1)
+
+    def silent_days(self) -> Sequence[int]:
+        """Past days since the last word on which something was due."""
+        silent = (self.due > 0) & (self._last_word()[:, None] < _DAYS)
+        found: list[int] = silent[:, :-1].sum(1).tolist()
+        return found
+
+    def pains(self, fewest: int) -> Sequence[tuple[float | None, float | None]]:
+        """Median of the days' highest worst pain, this fortnight and the one before.
+
+        None with fewer days than ``fewest``.
+        """
+        before, now = (
+            _medians(self.pain_worst[:, part], fewest)
+            for part in (slice(0, FORTNIGHT_DAYS), slice(FORTNIGHT_DAYS, READ_DAYS))
+        )
+        return list(zip(now, before, strict=True))
+
+    def repetitions_told(self) -> Sequence[tuple[int, int]]:
+        """Confirmed repetitions, this fortnight and the one before."""
+        before = self.repetitions[:, :FORTNIGHT_DAYS].sum(1).tolist()
+        now = self.repetitions[:, FORTNIGHT_DAYS:].sum(1).tolist()
+        return list(zip(now, before, strict=True))
+
+    def overdone(self, judged: Mapping[tuple[int, date], int]) -> Sequence[int]:
+        """The most line days overdone in one ISO week; ``judged`` has those of unclear days."""
+        beyond = self.beyond
+        for (patient, day), lines in judged.items():
+            row = self.place[patient]
+            beyond[row, day.toordinal() - int(self.first[row])] = lines
+        week = ((self.first[:, None] - 1) % 7 + _DAYS) // 7
+        by_week = [(beyond * (week == number)).sum(1) for number in range(_WEEKS)]
+        most: list[int] = np.max(by_week, axis=0).tolist()
+        return most
+
+
+def heard_mask(phones: Sequence[PhoneWord], first: int) -> int:
+    """The days that phones answer for, a bit a day from the ordinal ``first`` on.
+
+    As `logs.heard.heard_days` has them, without marks.
+    """
+    enrolled_any, answered_all = 0, _ALL_DAYS
+    for phone in phones:
+        revoked = None if phone.revoked_day is None else phone.revoked_day.toordinal() + 1
+        enrolled = _bits(phone.enrolled_day.toordinal(), revoked, first)
+        answers = 0
+        for report in phone.reports:
+            if report.last_empty_day is not None:
+                made = report.made_day.toordinal() + (not report.first_store)
+                answers |= _bits(made, report.last_empty_day.toordinal(), first)
+        enrolled_any |= enrolled
+        answered_all &= ~enrolled | answers
+    return enrolled_any & answered_all
+
+
+def _bits(start: int, end: int | None, first: int) -> int:
+    """Bits of the days from the ordinal ``start`` to before ``end``."""
+    low = min(max(0, start - first), READ_DAYS)
+    high = READ_DAYS if end is None else min(max(0, end - first), READ_DAYS)
+    return ((1 << high) - 1) & ~((1 << low) - 1)
+
+
+def _medians(scores: Integers, fewest: int) -> list[float | None]:
+    """The median of each row's answers; -1 is none."""
+    known = (scores >= 0).sum(1)
+    ordered = np.sort(scores, axis=1)
+    blanks = scores.shape[1] - known
+    rows = np.arange(len(scores))
+    last = scores.shape[1] - 1
+    low = ordered[rows, np.minimum(blanks + (known - 1) // 2, last)]
+    high = ordered[rows, np.minimum(blanks + known // 2, last)]
+    medians = ((low + high) / 2).tolist()
+    return [
+        median if count >= fewest else None
+        for median, count in zip(medians, known.tolist(), strict=True)
+    ]
