@@ -3,7 +3,7 @@
 Each refusal is an ActionRefused whose message says what to do.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 
 from django.db import transaction
@@ -16,7 +16,9 @@ from clinic.queries import clinic_profile
 from patients.models import Patient
 from patients.motions import Effort
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
-from plans.queries import exercise_of, open_version, version_in_force
+from plans.override_actions import judged_overrides, keep_overrides
+from plans.queries import exercise_of, lines_of, open_version, version_in_force
+from plans.safety_queries import OverrideKey, line_gaps, safety_of, title_of
 from plans.span_actions import keep_due_spans
 
 COPIED_FIELDS = (
@@ -36,6 +38,9 @@ COPIED_FIELDS = (
     "load_means",
     "sessions_per_day",
     "weekdays",
+    "orthosis",
+    "stop_motion",
+    "stop_deg",
     "note_patient",
     "note_staff",
     "episode",
@@ -243,11 +248,15 @@ def issue_version(
     pain_limit: int,
     change_sentence: str = "",
     seen_edits: int | None = None,
+    overrides: Mapping[OverrideKey, str] | None = None,
+    confirmed: Collection[str] = (),
 ) -> PlanVersion:
     """Issue a draft; what a student issues waits for a supervisor's signature.
 
-    A version without lines ends the plan from its day on. Refused when its day is past, or when
-    the draft was edited since ``seen_edits``.
+    A version without lines ends the plan from its day on. Refused when its day is past, when the
+    draft was edited since ``seen_edits``, when a line lacks something, or when a line breaks a hard
+    precaution and ``overrides`` gives no reason for it. An overriding version always waits for a
+    signature. ``confirmed`` names the lines that the model can't check and a person did.
     """
     if effective_day < today:
         raise ActionRefused("A plan can't begin before today. Choose today or a later day.")
@@ -257,15 +266,25 @@ def issue_version(
         raise ActionRefused(
             "This draft was changed since you opened it. Look through it again, then issue it."
         )
-    waits = by.needs_signature and clinic_profile().students_need_signature
-    return put_in_force(
+    lines = list(lines_of(version))
+    gaps = [f"{title_of(line)}: {gap} first." for line in lines for gap in line_gaps(line)]
+    if gaps:
+        raise ActionRefused(" ".join(gaps))
+    safety = safety_of(version, lines, effective_day)
+    reasons = judged_overrides(by, safety, lines, overrides or {}, confirmed)
+    waits = by.needs_signature and (
+        clinic_profile().students_need_signature or bool(safety.unchecked)
+    )
+    put_in_force(
         by=by,
         version=version,
         effective_day=effective_day,
         pain_limit=pain_limit,
         change_sentence=change_sentence,
-        waits=waits,
+        waits=waits or bool(reasons),
     )
+    keep_overrides(by=by, version=version, safety=safety, reasons=reasons)
+    return version
 
 
 def put_in_force(
@@ -308,6 +327,12 @@ def sign_version(*, by: User, version: PlanVersion, today: date) -> PlanVersion:
     _judge(by, version)
     if version.effective_day is None:
         raise ActionRefused("This version has no day to begin on. Send it back.")
+    blocking = safety_of(version, lines_of(version), max(version.effective_day, today)).blocking
+    if blocking:
+        words = blocking[0].finding.words
+        raise ActionRefused(
+            f"A precaution that nobody overrode stands against it: {words} Send it back."
+        )
     version.signed_by = by
     version.signed_at = timezone.now()
     version.effective_day = max(version.effective_day, today)

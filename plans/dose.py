@@ -133,13 +133,23 @@ def weekday_words(weekdays: frozenset[int]) -> str:
     return " ".join(WEEKDAYS[day] for day in days)
 
 
-def dose_gaps(dose: LineDose, *, by_helper: bool, helper_named: bool) -> tuple[str, ...]:
+def dose_gaps(
+    *,
+    load_means: str,
+    load_g: int,
+    by_helper: bool,
+    helper_named: bool,
+    stops: bool = False,
+    note_to_patient: str = "",
+) -> tuple[str, ...]:
     """Return what a line still lacks before a patient may follow it, as things to do."""
     gaps = []
-    if dose.load_means in WEIGHTS and not dose.load_g:
+    if load_means in WEIGHTS and not load_g:
         gaps.append("choose the weight")
     if by_helper and not helper_named:
         gaps.append("name the helper")
+    if stops and not note_to_patient:
+        gaps.append("write in the note to the patient where to stop")
     return tuple(gaps)
 
 

@@ -20,13 +20,14 @@ from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
 from patients.actions import record_view
 from patients.models import Patient
-from patients.motions import Effort
+from patients.motions import MOTIONS, Effort
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries
 from plans.forms import IssueForm, LineForm, SearchForm
 from plans.models import Line, PlanVersion
 from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
+from plans.safety_models import MAY_OVERRIDE
 from plans.search import found_exercises
 
 HITS_SHOWN = 12
@@ -91,7 +92,7 @@ def _lines(
     issue_form: IssueForm | None = None,
 ) -> dict[str, object]:
     """Return the draft's side of the page (two queries)."""
-    shown = shown_version(version)
+    shown = shown_version(version, max(today, version.effective_day or today))
     removed = request.session.get("removed_line") or {}
     return {
         "patient": patient,
@@ -100,6 +101,7 @@ def _lines(
         "changes": version_changes(queries.version_in_force(patient, today), shown),
         "line_form": line_form,
         "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
+        "may_override": request.user.role in MAY_OVERRIDE,
         "removed": removed if removed.get("version") == version.pk else None,
     }
 
@@ -195,7 +197,7 @@ def discard(request: StaffRequest, patient: Patient, version: PlanVersion) -> Ht
 def issue(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
     """Issue the draft, or send it for a countersignature."""
     today = today_in(zone_of(patient))
-    shown = shown_version(version)
+    shown = shown_version(version, max(today, version.effective_day or today))
     form = IssueForm(request.POST, draft=version, shown=shown, today=today)
     if form.is_valid():
         data = form.cleaned_data
@@ -208,6 +210,8 @@ def issue(request: StaffRequest, patient: Patient, version: PlanVersion) -> Http
                 pain_limit=data["pain_limit"],
                 change_sentence=data["change_sentence"],
                 seen_edits=data["seen_edits"],
+                overrides=form.overrides(),
+                confirmed=form.confirmed(),
             )
         except ActionRefused as refusal:
             form.add_error(None, str(refusal))
@@ -305,6 +309,42 @@ def line_step(request: StaffRequest, patient: Patient, line: Line, way: str) -> 
     )
     messages.success(request, f"{shown.title}: now {step.effort.label}.")
     return _answer(request, patient, line)
+
+
+@line_action
+def line_instead(request: StaffRequest, patient: Patient, line: Line) -> HttpResponse:
+    """Put in a line's place what a finding offers: a step, a stop, the orthosis, an exercise."""
+    changes = _instead(line, request.POST.get("offer", ""))
+    actions.change_line(by=request.user, line=line, changes=changes)
+    messages.success(request, f"Changed: {shown_line(line).title}.")
+    return _answer(request, patient, line, takes_focus=True)
+
+
+def _instead(line: Line, offer: str) -> dict[str, object]:
+    """Return what an offer, as its button sends it, changes of a line."""
+    kind, *said = offer.split(":")
+    steps = {step.effort.key: step for step in shown_line(line).exercise.steps}
+    if kind == "step" and len(said) == 1 and said[0] in steps:
+        means = steps[said[0]].load_means
+        return {"step": said[0], "load_means": means.value if means else "", "load_g": 0}
+    if kind == "stop" and len(said) == 2 and said[0] in MOTIONS and _is_whole(said[1]):
+        return {"stop_motion": said[0], "stop_deg": int(said[1])}
+    if kind == "orthosis":
+        return {"orthosis": "on"}
+    revision = queries.revision_in_use(said[0]) if kind == "exercise" and len(said) == 2 else None
+    if revision is None:
+        raise ActionRefused("That is no longer on offer. This is how the draft stands now.")
+    other = actions.usual_line(
+        revision=revision,
+        effort=next((effort for effort in Effort if effort.key == said[1]), None),
+        side=line.side,
+    )
+    kept = ("key", "position", "note_staff", "episode", "home_helper", "orthosis")
+    return {name: getattr(other, name) for name in actions.COPIED_FIELDS if name not in kept}
+
+
+def _is_whole(text: str) -> bool:
+    return text.removeprefix("-").isdecimal() and len(text) <= 4
 
 
 @line_action

@@ -8,11 +8,12 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from patients.forms import DayInput
-from patients.motions import Effort, Joint
+from patients.motions import MOTIONS, Effort, Joint
 from plans.catalogue import Exercise, Position
 from plans.dose import WEEKDAYS, WEIGHTS
-from plans.models import Line, LoadMeans, PlanVersion, StepChoice
-from plans.plan_page import ShownVersion, shown_line
+from plans.models import Line, LoadMeans, OrthosisChoice, PlanVersion, StepChoice
+from plans.plan_page import ShownLine, ShownVersion, shown_line
+from plans.safety_queries import OverrideKey, StoodFinding
 from plans.search import Wanted
 
 ANY = [("", "any")]
@@ -76,6 +77,9 @@ class LineForm(forms.ModelForm):
             "rest_s",
             "load_means",
             "sessions_per_day",
+            "orthosis",
+            "stop_motion",
+            "stop_deg",
             "note_patient",
             "note_staff",
             "episode",
@@ -87,6 +91,9 @@ class LineForm(forms.ModelForm):
             "rest_s": "Rest, s",
             "load_means": "Load by",
             "sessions_per_day": "Per day",
+            "orthosis": "Orthosis",
+            "stop_motion": "Stop a motion",
+            "stop_deg": "at, degrees",
             "note_patient": "Note to the patient",
             "note_staff": "Note for staff",
             "home_helper": "Done with",
@@ -115,6 +122,15 @@ class LineForm(forms.ModelForm):
             field.empty_label = "none"  # type: ignore[attr-defined]
         for name in ("hold_s", "pace_s", "rest_s"):
             self.fields[name].required = False
+        motions = self.exercise.moves
+        self.fields["stop_motion"] = forms.ChoiceField(
+            choices=[("", "none"), *((key, MOTIONS[key].label) for key in motions)],
+            required=False,
+            label="Stop a motion",
+        )
+        self.fields["orthosis"] = forms.ChoiceField(
+            choices=OrthosisChoice.choices, required=False, label="Orthosis"
+        )
         if self.exercise.unit != "repetitions":
             del self.fields["hold_s"], self.fields["pace_s"]
         self.initial["load_kg"] = (
@@ -140,6 +156,8 @@ class LineForm(forms.ModelForm):
             self.add_error("load_means", "Say what gives the load.")
         elif load_kg and means not in WEIGHTS:
             self.add_error("load_kg", "Only a weight has kilograms. Describe the rest in the note.")
+        if bool(data.get("stop_motion")) != (data.get("stop_deg") is not None):
+            self.add_error("stop_deg", "A motion and its degrees go together.")
         return data
 
     def changes(self) -> dict[str, object]:
@@ -186,15 +204,53 @@ class IssueForm(forms.Form):
         self.shown = shown
         self.fields["effective_day"].widget.attrs["min"] = today.isoformat()
         self.fields["pain_limit"].widget.attrs |= {"min": 0, "max": 10}
+        for line, stood in shown.hard:
+            self.fields[_override_name(line, stood)] = forms.CharField(
+                required=False, max_length=300, label="Issued all the same, because"
+            )
+        for line in shown.unchecked:
+            self.fields[f"confirm_{line.line.pk}"] = forms.BooleanField(
+                required=False, label=f"{line.title} keeps to the precautions"
+            )
+        for field in self.fields.values():
+            field.widget.attrs["form"] = "issue"
+
+    @property
+    def hard(self) -> list[tuple[ShownLine, StoodFinding, forms.BoundField]]:
+        """Each line against each hard precaution, with the field for the reason."""
+        return [(line, stood, self[_override_name(line, stood)]) for line, stood in self.shown.hard]
+
+    @property
+    def unchecked(self) -> list[tuple[ShownLine, forms.BoundField]]:
+        """Each line that the model can't check, with its box."""
+        return [(line, self[f"confirm_{line.line.pk}"]) for line in self.shown.unchecked]
+
+    def overrides(self) -> dict[OverrideKey, str]:
+        """Return the reasons given, by line and precaution."""
+        return {
+            (line.line.key, stood.precaution.pk): self.cleaned_data[_override_name(line, stood)]
+            for line, stood in self.shown.hard
+            if stood.precaution
+        }
+
+    def confirmed(self) -> set[str]:
+        """Return the keys of the lines that were confirmed."""
+        return {
+            line.line.key
+            for line in self.shown.unchecked
+            if self.cleaned_data[f"confirm_{line.line.pk}"]
+        }
 
     def clean(self) -> dict[str, object]:
-        """Refuse what a patient could not follow."""
+        """Refuse an empty plan that is not meant as the end of one."""
         data = super().clean() or {}
         if not self.shown.lines and not data.get("ends_plan"):
             self.add_error("ends_plan", "There are no lines. Add some, or tick that the plan ends.")
-        for line, gap in self.shown.gaps:
-            self.add_error(None, f"{line.title}: {gap} first.")
         return data
+
+
+def _override_name(line: ShownLine, stood: StoodFinding) -> str:
+    return f"override_{line.line.pk}_{stood.precaution.pk if stood.precaution else 0}"
 
 
 class SendBackForm(forms.Form):
@@ -225,6 +281,19 @@ class PauseEndForm(forms.Form):
     """The last day of a pause."""
 
     last_day = forms.DateField(label="Last day", widget=DayInput())
+
+
+class WithdrawForm(forms.Form):
+    """Why a line or a plan is withdrawn."""
+
+    reason = forms.CharField(label="Why", max_length=300)
+    line_key = forms.CharField(required=False, max_length=80, widget=forms.HiddenInput)
+
+
+class ToldForm(forms.Form):
+    """How the patient was told of a withdrawal."""
+
+    how = forms.CharField(label="How the patient was told", max_length=200)
 
 
 class StrikeForm(forms.Form):

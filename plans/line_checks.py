@@ -76,6 +76,16 @@ class Pass:
     stop_motion: str = ""
     stop_deg: int | None = None
 
+    @property
+    def key(self) -> str:
+        """It as one short text, for a button to send."""
+        said = {
+            "step": self.effort,
+            "stop": f"{self.stop_motion}:{self.stop_deg}",
+            "exercise": f"{self.exercise}:{self.effort}",
+        }.get(self.kind, "")
+        return f"{self.kind}:{said}"
+
 
 @dataclass(frozen=True)
 class Finding:

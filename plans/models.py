@@ -10,7 +10,8 @@ from django.db.models import F, Q
 
 from clinic.models import User
 from patients.models import Episode, HomeHelper, Patient, SideChoice
-from patients.motions import Effort
+from patients.motions import MOTIONS, Effort
+from plans import safety_models  # noqa: F401  Django reads an app's tables from here
 
 EVERY_DAY = 0b111_1111
 
@@ -48,6 +49,14 @@ class LoadMeans(models.TextChoices):
     BAND = "band", "Elastic band"
     PUTTY = "putty", "Putty"
     OTHER_HAND = "other_hand", "The other hand"
+
+
+class OrthosisChoice(models.TextChoices):
+    """Whether an orthosis is worn during a line."""
+
+    NONE = "", "none"
+    ON = "on", "stays on"
+    OFF = "off", "comes off for this"
 
 
 class Exercise(models.Model):
@@ -114,6 +123,7 @@ class PlanVersion(models.Model):
     signed_at = models.DateTimeField(null=True)
     sent_back_note = models.CharField(max_length=300, blank=True)
     edits = models.PositiveIntegerField(default=0)
+    withdraws = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["patient", "-number"]
@@ -123,7 +133,8 @@ class PlanVersion(models.Model):
             ),
             models.UniqueConstraint(
                 fields=["patient"],
-                condition=Q(state__in=["draft", "waiting"]),
+                # A withdrawal goes past what is being made or signed.
+                condition=Q(state__in=["draft", "waiting"], withdraws=False),
                 name="one_open_version_a_patient",
             ),
             models.CheckConstraint(condition=Q(number__gte=1), name="plan_version_from_1"),
@@ -164,7 +175,8 @@ class Line(models.Model):
     """One exercise of a version: step, side and dose.
 
     Each of ``sets`` sets asks for ``amount_low`` to ``amount_high`` of ``unit``. ``hold_s`` and
-    ``pace_s`` are seconds a repetition. ``weekdays`` has a bit a day, Monday lowest.
+    ``pace_s`` are seconds a repetition. ``weekdays`` has a bit a day, Monday lowest. The movement
+    turns back where ``stop_motion`` comes to ``stop_deg``.
     """
 
     version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="lines")
@@ -202,6 +214,13 @@ class Line(models.Model):
     weekdays = models.PositiveSmallIntegerField(
         default=EVERY_DAY, validators=[MinValueValidator(1), MaxValueValidator(EVERY_DAY)]
     )
+    orthosis = models.CharField(max_length=3, choices=OrthosisChoice, blank=True)
+    stop_motion = models.CharField(
+        max_length=40, choices=[(key, motion.label) for key, motion in MOTIONS.items()], blank=True
+    )
+    stop_deg = models.SmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(-200), MaxValueValidator(200)]
+    )
     note_patient = models.CharField("note to the patient", max_length=300, blank=True)
     note_staff = models.CharField("note for staff", max_length=300, blank=True)
     episode = models.ForeignKey(Episode, null=True, blank=True, on_delete=models.PROTECT)
@@ -230,6 +249,14 @@ class Line(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(load_g=0) | ~Q(load_means=""), name="load_names_its_means"
+            ),
+            models.CheckConstraint(
+                condition=Q(orthosis__in=OrthosisChoice.values), name="line_orthosis_is_known"
+            ),
+            models.CheckConstraint(
+                condition=Q(stop_motion="", stop_deg__isnull=True)
+                | (Q(stop_motion__in=list(MOTIONS)) & Q(stop_deg__range=(-200, 200))),
+                name="line_stops_at_an_angle_of_a_motion",
             ),
         ]
 

@@ -12,12 +12,23 @@ from django.utils.safestring import mark_safe
 
 from patients.models import Patient
 from patients.motions import MOTIONS, Effort
+from patients.precautions import degrees
 from plans import catalogue, queries
 from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
-from plans.dose import LineDose, PlanTime, dose_gaps, plan_time
+from plans.dose import LineDose, PlanTime, plan_time
 from plans.exercise import movement_of
 from plans.figure import still_svg
-from plans.models import Line, Pause, PlanVersion
+from plans.models import Line, OrthosisChoice, Pause, PlanVersion
+from plans.safety_models import Withdrawal
+from plans.safety_queries import (
+    Safety,
+    StoodFinding,
+    line_gaps,
+    line_title,
+    safety_of,
+    step_of,
+    untold_withdrawals,
+)
 from plans.schedule import Unit
 
 
@@ -47,6 +58,7 @@ class ShownLine:
     exercise: catalogue.Exercise
     step: catalogue.Step
     dose: LineDose
+    found: tuple[StoodFinding, ...] = ()
 
     @property
     def words(self) -> catalogue.Words:
@@ -68,16 +80,34 @@ class ShownLine:
     @property
     def title(self) -> str:
         """What the line is called: exercise and side."""
-        return f"{self.words.name}, {self.side}" if self.side else self.words.name
+        return line_title(self.exercise, self.line.side)
+
+    @property
+    def bounds(self) -> tuple[tuple[str, str], ...]:
+        """What bounds the movement: where it turns back, and the orthosis, in words."""
+        line = self.line
+        stop = (
+            f"stop at {degrees(line.stop_deg)} of {MOTIONS[line.stop_motion].label}"
+            if (line.stop_motion and line.stop_deg is not None)
+            else ""
+        )
+        orthosis = f"orthosis {OrthosisChoice(line.orthosis).label}" if line.orthosis else ""
+        return (("stop", stop), ("orthosis", orthosis))
+
+    @property
+    def bounds_words(self) -> str:
+        """What bounds the movement, in one phrase."""
+        return ", ".join(words for _, words in self.bounds if words)
+
+    @property
+    def is_barred(self) -> bool:
+        """Whether a hard precaution that nobody overrode stands against it."""
+        return any(each.blocks for each in self.found)
 
     @property
     def gaps(self) -> tuple[str, ...]:
         """What is still to be said before a patient may follow it."""
-        return dose_gaps(
-            self.dose,
-            by_helper=self.step.done_by is catalogue.DoneBy.HELPER,
-            helper_named=self.line.home_helper_id is not None,
-        )
+        return line_gaps(self.line)
 
     def neighbour(self, places: int) -> catalogue.Step | None:
         """Return the ladder's step that many places on, if there is one."""
@@ -104,6 +134,7 @@ class ShownLine:
             facts=(
                 ("step", self.step.effort.label),
                 *self.dose.facts,
+                *self.bounds,
                 ("note to the patient", line.note_patient),
                 ("note for staff", line.note_staff),
                 ("episode", line.episode.diagnosis if line.episode else ""),
@@ -119,6 +150,29 @@ class ShownVersion:
 
     version: PlanVersion
     lines: tuple[ShownLine, ...]
+    safety: Safety | None = None
+
+    @property
+    def barred(self) -> tuple[ShownLine, ...]:
+        """The lines that a hard precaution stands against."""
+        return tuple(line for line in self.lines if line.is_barred)
+
+    @property
+    def hard(self) -> tuple[tuple[ShownLine, StoodFinding], ...]:
+        """Each line with each hard precaution that it breaks, once, overridden or not."""
+        found: dict[tuple[str, int], tuple[ShownLine, StoodFinding]] = {}
+        for line in self.lines:
+            for each in line.found:
+                if each.finding.is_hard and each.precaution:
+                    found.setdefault((line.line.key, each.precaution.pk), (line, each))
+        return tuple(found.values())
+
+    @property
+    def unchecked(self) -> tuple[ShownLine, ...]:
+        """The lines that a person has to confirm."""
+        return tuple(
+            line for line in self.lines if any(each.finding.is_unchecked for each in line.found)
+        )
 
     @cached_property
     def time(self) -> PlanTime:
@@ -161,6 +215,7 @@ class PlanPage:
     versions: tuple[PlanVersion, ...]
     pauses: tuple[Pause, ...]
     paused_today: Pause | None
+    untold: tuple[Withdrawal, ...] = ()
 
 
 # Drawn once a process: a step's picture follows from its table and the side alone.
@@ -179,12 +234,12 @@ def step_figure(exercise: catalogue.Exercise, step: catalogue.Step, side: str) -
     return _drawn[key]
 
 
-def shown_line(line: Line) -> ShownLine:
+def shown_line(line: Line, found: tuple[StoodFinding, ...] = ()) -> ShownLine:
     """Return a line in words (no query where the line came with its revision and people)."""
     exercise = queries.exercise_of(line.revision)
-    efforts = {step.effort.key: step for step in exercise.steps}
-    step = efforts.get(line.step, exercise.steps[0])
+    step = step_of(line)
     return ShownLine(
+        found=found,
         line=line,
         exercise=exercise,
         step=step,
@@ -205,9 +260,18 @@ def shown_line(line: Line) -> ShownLine:
     )
 
 
-def shown_version(version: PlanVersion) -> ShownVersion:
-    """Return a version, read with its lines, in words."""
-    return ShownVersion(version, tuple(shown_line(line) for line in version.lines.all()))
+def shown_version(version: PlanVersion, day: date | None = None) -> ShownVersion:
+    """Return a version, read with its lines, in words.
+
+    With a ``day``, its lines are checked against the precautions of that day (up to six queries).
+    """
+    lines = version.lines.all()
+    safety = safety_of(version, lines, day) if day else None
+    return ShownVersion(
+        version,
+        tuple(shown_line(line, safety.of(line.key) if safety else ()) for line in lines),
+        safety,
+    )
 
 
 def version_changes(before: PlanVersion | None, after: ShownVersion) -> VersionChanges:
@@ -224,21 +288,25 @@ def version_changes(before: PlanVersion | None, after: ShownVersion) -> VersionC
 
 
 def plan_page(patient: Patient, today: date) -> PlanPage:
-    """Return the plan page's content (five queries, however many versions and lines)."""
+    """Return the plan page's content (as many queries, however many versions and lines)."""
     versions = tuple(queries.version_list(patient))
     issued = [v for v in versions if v.state == PlanVersion.State.ISSUED]
     in_force = next((v for v in issued if v.effective_day and v.effective_day <= today), None)
     number = in_force.number if in_force else 0
     coming = next((v for v in reversed(issued) if v.number > number), None)
-    queries.read_lines([version for version in (in_force, coming) if version])
+    shown = [version for version in (in_force, coming) if version]
+    queries.read_lines(shown)
+    for version in shown:
+        version.patient = patient
     pauses = tuple(queries.pause_history(patient))
     return PlanPage(
-        in_force=shown_version(in_force) if in_force else None,
-        coming=shown_version(coming) if coming else None,
+        in_force=shown_version(in_force, today) if in_force else None,
+        coming=shown_version(coming, max(today, coming.effective_day or today)) if coming else None,
         open_version=next((v for v in versions if v.is_open), None),
         versions=versions,
         pauses=pauses,
         paused_today=next((pause for pause in pauses if _holds(pause, today)), None),
+        untold=tuple(untold_withdrawals(patient)),
     )
 
 

@@ -11,8 +11,15 @@ from patients.actions import record_view
 from patients.models import Patient
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
-from plans import actions, queries
-from plans.forms import PauseEndForm, PauseForm, SendBackForm, StrikeForm
+from plans import actions, queries, safety_actions, safety_queries
+from plans.forms import (
+    PauseEndForm,
+    PauseForm,
+    SendBackForm,
+    StrikeForm,
+    ToldForm,
+    WithdrawForm,
+)
 from plans.models import Pause, PlanVersion, TeachBack
 from plans.plan_page import plan_page, shown_version, version_changes
 from plans.teaching_page import taught_lines
@@ -59,7 +66,8 @@ def _version(
 ) -> HttpResponse:
     zone = zone_of(patient)
     today = today_in(zone)
-    shown = shown_version(version)
+    version.patient = patient
+    shown = shown_version(version, max(today, version.effective_day or today))
     context = person_context(patient, "plan", today) | {
         "today": today,
         "zone": zone,
@@ -102,6 +110,43 @@ def send_back(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
         messages.error(request, str(refusal))
         return redirect("plan_version", pk=pk, version_pk=version_pk)
     messages.success(request, f"Version {version.number} went back as a draft, with your note.")
+    return redirect("plan", pk=pk)
+
+
+@require_POST
+def withdraw(request: StaffRequest, pk: int) -> HttpResponse:
+    """Withdraw a line, or the whole plan, from today on."""
+    patient = patient_for(request.user, pk)
+    form = WithdrawForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, "Write why it is withdrawn.")
+        return redirect("plan", pk=pk)
+    try:
+        withdrawal = safety_actions.withdraw(
+            by=request.user, patient=patient, today=today_in(zone_of(patient)), **form.cleaned_data
+        )
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, f"Withdrawn from today: {withdrawal.title}.")
+    return redirect("plan", pk=pk)
+
+
+@require_POST
+def withdrawal_told(request: StaffRequest, pk: int, withdrawal_pk: int) -> HttpResponse:
+    """Keep that the patient was told of a withdrawal."""
+    patient = patient_for(request.user, pk)
+    withdrawal = safety_queries.withdrawal_of(patient, withdrawal_pk)
+    if withdrawal is None:
+        raise Http404("no such withdrawal")
+    form = ToldForm(request.POST)
+    try:
+        how = form.cleaned_data["how"] if form.is_valid() else ""
+        safety_actions.mark_told(by=request.user, withdrawal=withdrawal, how=how)
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "Kept: the patient was told.")
     return redirect("plan", pk=pk)
 
 

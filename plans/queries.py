@@ -24,6 +24,7 @@ from patients.motions import Effort, Side
 from plans import catalogue
 from plans.models import DueSpan as DueSpanRow
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion, weekday_set
+from plans.safety_models import PrecautionOverride
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
 from plans.search import Indexed, indexed
 from plans.spans import DueSpan
@@ -97,6 +98,11 @@ def _lines() -> QuerySet[Line]:
     return Line.objects.select_related("revision__exercise", "home_helper", "episode").order_by(
         "position", "pk"
     )
+
+
+def lines_of(version: PlanVersion) -> QuerySet[Line]:
+    """Return a version's lines in order, read afresh (one query)."""
+    return _lines().filter(version=version)
 
 
 def versions_of(patient: Patient) -> QuerySet[PlanVersion]:
@@ -283,6 +289,17 @@ def waiting_versions() -> QuerySet[PlanVersion]:
         PlanVersion.objects.filter(state=PlanVersion.State.WAITING)
         .select_related("patient", "issued_by")
         .order_by(F("issued_at").asc())
+    )
+
+
+def overrides_waiting() -> QuerySet[PrecautionOverride]:
+    """Return the overrides in versions that wait for a signature, longest first (one query)."""
+    return (
+        PrecautionOverride.objects.filter(
+            version__state=PlanVersion.State.WAITING, made_at=F("version__issued_at")
+        )
+        .select_related("version__patient", "made_by", "precaution")
+        .order_by("made_at", "pk")
     )
 
 

@@ -8,6 +8,12 @@ urlpatterns = [
     path("exercises/", catalogue_views.exercises, name="exercises"),
     path("exercises/<slug:key>/", catalogue_views.exercise, name="exercise"),
     path("patients/<int:pk>/plan/", plan_views.plan, name="plan"),
+    path("patients/<int:pk>/plan/withdraw/", plan_views.withdraw, name="withdraw"),
+    path(
+        "patients/<int:pk>/plan/withdrawals/<int:withdrawal_pk>/told/",
+        plan_views.withdrawal_told,
+        name="withdrawal_told",
+    ),
     path("patients/<int:pk>/plan/pauses/", plan_views.pause_add, name="pause_add"),
     path(
         "patients/<int:pk>/plan/pauses/<int:pause_pk>/end/", plan_views.pause_end, name="pause_end"
@@ -54,6 +60,11 @@ urlpatterns = [
         "patients/<int:pk>/plan/draft/lines/<int:line_pk>/step/<slug:way>/",
         draft_views.line_step,
         name="line_step",
+    ),
+    path(
+        "patients/<int:pk>/plan/draft/lines/<int:line_pk>/instead/",
+        draft_views.line_instead,
+        name="line_instead",
     ),
     path(
         "patients/<int:pk>/plan/draft/lines/<int:line_pk>/remove/",

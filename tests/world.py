@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from clinic.models import ClinicProfile, Role, User
 from patients.models import CareTeamMember, Episode, Patient
+from patients.motions import Effort
 from plans import catalogue
 from plans.actions import new_draft, put_in_force, usual_line
 from plans.catalogue_actions import stock_catalogue
@@ -85,9 +86,9 @@ def join(patient: Patient, user: User) -> None:
 
 
 def make_line(version: PlanVersion, exercise: str = EXERCISES[0], **fields) -> Line:
-    """Add a line with the exercise's usual dose, changed by ``fields``, to a draft."""
+    """Add a line on the active step with the usual dose, changed by ``fields``, to a draft."""
     line = usual_line(
-        revision=revision_of(exercise), effort=None, side=version.patient.affected_side
+        revision=revision_of(exercise), effort=Effort.ACTIVE, side=version.patient.affected_side
     )
     line.version = version
     line.key = fields.pop("key", f"{exercise}-{line.side}")

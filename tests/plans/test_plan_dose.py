@@ -94,12 +94,15 @@ def test_no_lines_ask_nothing():
 
 
 def test_what_a_line_lacks():
-    weight = replace(DOSE, load_means="held")
-    assert dose_gaps(weight, by_helper=False, helper_named=False) == ("choose the weight",)
-    assert dose_gaps(replace(weight, load_g=500), by_helper=True, helper_named=True) == ()
-    assert dose_gaps(replace(DOSE, load_means="band"), by_helper=True, helper_named=False) == (
-        "name the helper",
-    )
+    held = {"load_means": "held", "load_g": 0}
+    assert dose_gaps(**held, by_helper=False, helper_named=False) == ("choose the weight",)
+    assert dose_gaps(**held | {"load_g": 500}, by_helper=True, helper_named=True) == ()
+    band = {"load_means": "band", "load_g": 0}
+    assert dose_gaps(**band, by_helper=True, helper_named=False) == ("name the helper",)
+    [gap] = dose_gaps(**band, by_helper=False, helper_named=False, stops=True)
+    assert gap == "write in the note to the patient where to stop"
+    told = {"stops": True, "note_to_patient": "Only as far as your belly."}
+    assert dose_gaps(**band, by_helper=False, helper_named=False, **told) == ()
 
 
 def compared(key, sets="2 × 8–10", hold=""):

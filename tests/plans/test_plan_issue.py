@@ -16,9 +16,7 @@ TODAY = today_in("Europe/London")
 
 @pytest.fixture
 def draft(world):
-    draft = actions.start_draft(by=world.therapist, patient=world.patient, today=TODAY)
-    draft.lines.update(step="active")  # the patient's own effort: no helper to name
-    return draft
+    return actions.start_draft(by=world.therapist, patient=world.patient, today=TODAY)
 
 
 def url(name, world, *args):
@@ -125,9 +123,10 @@ def test_a_line_that_lacks_something_is_not_issued(as_staff, world, draft, field
 
 
 def test_the_draft_says_what_it_changes(as_staff, world, draft):
+    draft.lines.update(step="gravity_reduced")
     text = as_staff(world.therapist).get(url("draft", world)).content.decode()
     assert "What changes against version 1: 2 changes" in text
-    assert "<ins>active</ins>" in text
+    assert "<ins>gravity-reduced</ins>" in text
 
 
 def test_the_minutes_are_called_an_estimate(as_staff, world, draft):

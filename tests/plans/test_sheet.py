@@ -386,7 +386,7 @@ def test_the_patient_reads_it_in_their_language(world):
     world.patient.language = "es"
     sheet = sheet_for(world.patient, world.version)
     assert sheet.words is SPANISH
-    assert sheet.exercises[0].do[0] == "Acuéstese boca arriba, con el brazo débil junto al cuerpo."
+    assert sheet.exercises[0].do[1] == "Mantenga el codo estirado."
     assert sheet.tiers[1].words.heading == "Llame hoy a la clínica"
 
 

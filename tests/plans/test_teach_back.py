@@ -53,8 +53,10 @@ def test_a_line_keeps_its_teach_back_in_the_next_version_and_names_another_step(
     text = shown_page(client, same)
     assert "shows it alone" in text
     assert "on another step" not in text
-    harder = issue(world.patient, world.therapist, FIRST_DAY, [{"key": line.key, "step": "active"}])
-    assert "on another step" in shown_page(client, harder)
+    easier = issue(
+        world.patient, world.therapist, FIRST_DAY, [{"key": line.key, "step": "passive"}]
+    )
+    assert "on another step" in shown_page(client, easier)
 
 
 def test_only_an_issued_plan_is_taught_back(as_staff, world):

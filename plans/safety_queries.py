@@ -1,0 +1,209 @@
+"""Reads for safety: a version's lines against the precautions of the day, and what was overridden.
+
+Findings are computed on reading; only overrides are stored.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import QuerySet
+
+from patients.assessment import Grade
+from patients.assessment_queries import latest_measures
+from patients.models import Patient
+from patients.motions import Side
+from patients.precaution_models import Precaution
+from patients.precaution_queries import precautions_on
+from plans.catalogue import DoneBy, Exercise, Step
+from plans.dose import dose_gaps
+from plans.line_checks import CheckedLine, Finding
+from plans.models import Line, PlanVersion
+from plans.queries import current_revisions, exercise_of
+from plans.safety import Strength, findings
+from plans.safety_models import PrecautionOverride, Withdrawal
+
+OverrideKey = tuple[str, int]
+"""A line's key and a precaution's: what an override is about."""
+
+
+def step_of(line: Line) -> Step:
+    """Return the step that a line prescribes; of a line that names none, the lowest."""
+    steps = exercise_of(line.revision).steps
+    return next((step for step in steps if step.effort.key == line.step), steps[0])
+
+
+def line_title(exercise: Exercise, side: str) -> str:
+    """Return what a line is called: exercise and side."""
+    name = exercise.words("en").name
+    if not exercise.sided:
+        return name
+    return f"{name}, {'both sides' if side == 'both' else side}"
+
+
+def title_of(line: Line) -> str:
+    """Return what a line is called."""
+    return line_title(exercise_of(line.revision), line.side)
+
+
+def line_gaps(line: Line) -> tuple[str, ...]:
+    """Return what a line still lacks before a patient may follow it."""
+    return dose_gaps(
+        load_means=line.load_means,
+        load_g=line.load_g,
+        by_helper=step_of(line).done_by is DoneBy.HELPER,
+        helper_named=line.home_helper_id is not None,
+        stops=bool(line.stop_motion),
+        note_to_patient=line.note_patient,
+    )
+
+
+def checked_line(line: Line) -> CheckedLine:
+    """Return a line as the checks take it."""
+    return CheckedLine(
+        key=line.key,
+        exercise=exercise_of(line.revision),
+        step=step_of(line),
+        side=Side(line.side),
+        load_g=line.load_g,
+        load_means=line.load_means,
+        orthosis=line.orthosis,
+        stop_motion=line.stop_motion,
+        stop_deg=line.stop_deg,
+    )
+
+
+@dataclass(frozen=True)
+class StoodFinding:
+    """A finding in one version, with its precaution and, where there is one, its override.
+
+    ``is_later`` says that the version was issued before the precaution was set or began.
+    """
+
+    finding: Finding
+    precaution: Precaution | None
+    override: PrecautionOverride | None
+    is_later: bool
+
+    @property
+    def blocks(self) -> bool:
+        """Whether it is hard and nobody has overridden it."""
+        return self.finding.is_hard and self.override is None
+
+
+@dataclass(frozen=True)
+class Safety:
+    """What is found in a version against the precautions of a day."""
+
+    precautions: tuple[Precaution, ...]
+    by_line: Mapping[str, tuple[StoodFinding, ...]]
+
+    def of(self, line_key: str) -> tuple[StoodFinding, ...]:
+        """Return what is found in one line."""
+        return self.by_line.get(line_key, ())
+
+    @property
+    def hard(self) -> dict[OverrideKey, tuple[Finding, ...]]:
+        """The hard findings of each line against each precaution, overridden or not."""
+        found: dict[OverrideKey, tuple[Finding, ...]] = {}
+        for key, stood in self.by_line.items():
+            for each in stood:
+                if each.finding.is_hard and each.precaution:
+                    about = (key, each.precaution.pk)
+                    found[about] = (*found.get(about, ()), each.finding)
+        return found
+
+    @property
+    def unchecked(self) -> tuple[str, ...]:
+        """The lines, by key, that a person has to confirm."""
+        return tuple(
+            key
+            for key, stood in self.by_line.items()
+            if any(each.finding.is_unchecked for each in stood)
+        )
+
+    @property
+    def blocking(self) -> tuple[StoodFinding, ...]:
+        """Every hard finding that nobody has overridden."""
+        return tuple(each for stood in self.by_line.values() for each in stood if each.blocks)
+
+
+def safety_of(version: PlanVersion, lines: Iterable[Line], day: date) -> Safety:
+    """Return what is found in a version's lines on a day.
+
+    Up to six queries, however many lines: precautions with their episodes and reviews, grades, the
+    exercises that may be offered instead, and the overrides of an issued version.
+    """
+    lines = list(lines)
+    precautions = precautions_on(version.patient, day)
+    checked = [checked_line(line) for line in lines]
+    found = findings(
+        checked,
+        [precaution.limit for precaution in precautions],
+        strength=_strength(version.patient) if lines else Strength({}, {}),
+        neighbours=_neighbours(checked) if precautions else {},
+    )
+    by_key = {precaution.pk: precaution for precaution in precautions}
+    overrides = {
+        (each.line_key, each.precaution_id): each
+        for each in (standing_overrides(version) if precautions else ())
+    }
+    by_line: dict[str, list[StoodFinding]] = {}
+    for finding in found:
+        precaution = by_key.get(finding.limit.key) if finding.limit else None
+        about = (finding.line_key, precaution.pk if precaution else 0)
+        by_line.setdefault(finding.line_key, []).append(
+            StoodFinding(
+                finding=finding,
+                precaution=precaution,
+                override=overrides.get(about) if finding.is_hard else None,
+                is_later=bool(precaution) and _is_later(version, precaution),
+            )
+        )
+    return Safety(tuple(precautions), {key: tuple(stood) for key, stood in by_line.items()})
+
+
+def _is_later(version: PlanVersion, precaution: Precaution | None) -> bool:
+    issued_at: datetime | None = version.issued_at
+    if precaution is None or issued_at is None or version.state == PlanVersion.State.DRAFT:
+        return False
+    first_day = precaution.span.first_day
+    began_later = bool(first_day and version.effective_day and first_day > version.effective_day)
+    return precaution.recorded_at > issued_at or began_later
+
+
+def _strength(patient: Patient) -> Strength:
+    elbow: dict[Side, Grade] = {}
+    grip: dict[Side, Grade] = {}
+    for (motion, side), measure in latest_measures(patient).items():
+        if measure.grade and motion in ("elbow_extension", "finger_flexion"):
+            grades = elbow if motion == "elbow_extension" else grip
+            grades[Side(side)] = Grade.from_text(measure.grade)
+    return Strength(elbow, grip)
+
+
+def _neighbours(lines: Collection[CheckedLine]) -> dict[str, Exercise]:
+    keys = {line.exercise.easier for line in lines} | {line.exercise.harder for line in lines}
+    rows = current_revisions().filter(exercise__key__in=[key for key in keys if key])
+    return {row.exercise.key: exercise_of(row) for row in rows}
+
+
+def standing_overrides(version: PlanVersion) -> QuerySet[PrecautionOverride]:
+    """Return the overrides of a version's latest issue (one query)."""
+    if version.issued_at is None:
+        return PrecautionOverride.objects.none()
+    return PrecautionOverride.objects.filter(
+        version=version, made_at=version.issued_at
+    ).select_related("made_by", "precaution")
+
+
+def untold_withdrawals(patient: Patient) -> QuerySet[Withdrawal]:
+    """Return what was withdrawn and the patient not yet told of, latest first (one query)."""
+    return Withdrawal.objects.filter(version__patient=patient, told_at__isnull=True).select_related(
+        "made_by", "version"
+    )
+
+
+def withdrawal_of(patient: Patient, pk: int) -> Withdrawal | None:
+    """Return one withdrawal of a patient's plans."""
+    return Withdrawal.objects.filter(version__patient=patient, pk=pk).first()
