@@ -3,23 +3,24 @@
 History is never made into model objects: a review reads a thousand rows, the caseload many more.
 """
 
+import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any, NamedTuple
+from datetime import UTC, date, datetime
+from functools import lru_cache
+from typing import NamedTuple
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db import connection
+from django.db.models import Q
 
 from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
-from logs.kept import KeptFacts, SeenLine, ToldDay
-from logs.models import Entry, HeardDay, KeptDay, Revision, SessionPair
-from logs.models import Performance as PerformanceRow
+from logs.models import Entry, HeardDay
 from patients.models import CareTeamMember, Episode, Patient, Phone, PhoneStore
-from plans.schedule import Unit, Window
+from plans.schedule import Window
 
 
 class Scores(NamedTuple):
@@ -62,13 +63,14 @@ class Telling:
 
 def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
     """Return each entry of the window as it stands, struck ones too, as done (two queries)."""
-    return _tellings(Q(entry__patient=patient, is_current=True), Q(day__range=_ends(window)))
+    ends = (day.isoformat() for day in _ends(window))
+    return _tellings("r.is_current AND r.day BETWEEN %s AND %s", patient.pk, *ends)
 
 
 def earlier_tellings(patient: Patient) -> dict[str, tuple[Telling, ...]]:
     """Return what corrections replaced, by entry, first received first (two queries)."""
     found: dict[str, list[Telling]] = defaultdict(list)
-    for telling in _tellings(Q(entry__patient=patient, is_current=False)):
+    for telling in _tellings("NOT r.is_current", patient.pk):
         found[telling.session.entry].append(telling)
     return {
         entry: tuple(sorted(tellings, key=lambda telling: telling.received_at))
@@ -83,27 +85,11 @@ def sessions_in(patient: Patient, window: Window) -> tuple[Session, ...]:
     )
 
 
-_HEAD_FIELDS = (
-    "pk",
-    "entry",
-    "entry__patient",
-    "day",
-    "occasion",
-    "source",
-    "phone",
-    "version__number",
-    "began_at",
-    "received_at",
-    "pain_worst",
-    "pain_after",
-)
+class Head(NamedTuple):
+    """A revision without its performances, as the database gives it: on SQLite UUIDs are text."""
 
-
-class _Head(NamedTuple):
-    """A revision without its performances, as `_HEAD_FIELDS` read it."""
-
-    revision: UUID
-    entry: UUID
+    revision: UUID | str
+    entry: UUID | str
     patient: int
     day: date
     occasion: int | None
@@ -116,16 +102,16 @@ class _Head(NamedTuple):
     pain_after: int | None
 
 
-def _in_order(heads: Iterable[_Head]) -> list[_Head]:
+def in_order(heads: Iterable[Head]) -> list[Head]:
     """Sort sessions by patient and day, those of a day in the order done.
 
     That is by when they began where all of the day say it; else by occasion number, those beside
     any last, and then as received.
     """
-    by_day: dict[tuple[int, date], list[_Head]] = defaultdict(list)
+    by_day: dict[tuple[int, date], list[Head]] = defaultdict(list)
     for head in heads:
         by_day[head.patient, head.day].append(head)
-    ordered: list[_Head] = []
+    ordered: list[Head] = []
     for key in sorted(by_day):
         here = by_day[key]
         if len(here) > 1:
@@ -139,9 +125,10 @@ def _in_order(heads: Iterable[_Head]) -> list[_Head]:
     return ordered
 
 
-def _session(head: _Head, order: int, performances: tuple[Performance, ...]) -> Session:
+def session_of(head: Head, order: int, performances: tuple[Performance, ...]) -> Session:
+    """Return a revision as the session that it tells of."""
     return Session(
-        entry=str(head.entry),
+        entry=dashed(head.entry),
         day=head.day,
         number=head.occasion,
         source=head.source,
@@ -152,143 +139,81 @@ def _session(head: _Head, order: int, performances: tuple[Performance, ...]) -> 
     )
 
 
-def _performances(of: Q) -> dict[UUID, tuple[Performance, ...]]:
-    """What the revisions that ``of`` selects say of each line, by revision."""
-    found: dict[UUID, list[Performance]] = defaultdict(list)
-    rows = (
-        PerformanceRow.objects.filter(revision__in=Revision.objects.filter(of))
-        .order_by("line__position", "pk")
-        .values_list("revision", "line__key", "amounts", "load_g", "is_confirmed")
+def dashed(uuid: UUID | str) -> str:
+    """Return a UUID as sessions name their entry."""
+    if isinstance(uuid, UUID):
+        return str(uuid)
+    return f"{uuid[:8]}-{uuid[8:12]}-{uuid[12:16]}-{uuid[16:20]}-{uuid[20:]}"
+
+
+def _in_utc(at: datetime) -> datetime:
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
+
+
+@lru_cache(maxsize=4096)
+def amounts_of(text: str) -> tuple[int, ...]:
+    """Return the amounts of a performance from their JSON; the same few come again and again."""
+    return tuple(json.loads(text))
+
+
+_OF = """
+FROM logs_entry e
+JOIN logs_revision r ON r.entry_id = e.uuid
+{joined}
+WHERE e.patient_id = %s AND {which}"""
+_HEADS = """
+SELECT r.uuid, r.entry_id, e.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
+       r.began_at, r.received_at, r.pain_worst, r.pain_after, r.pain_before, r.pain_next_morning,
+       r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason
+""" + _OF.replace(
+    "{joined}",
+    """LEFT JOIN plans_planversion v ON v.id = r.version_id
+LEFT JOIN patients_phone phone ON phone.id = r.phone_id
+LEFT JOIN clinic_user recorder ON recorder.id = r.recorded_by_id
+LEFT JOIN clinic_user striker ON striker.id = e.struck_by_id""",
+)
+_PERFORMED = (
+    "SELECT p.revision_id, l.key, p.amounts, p.load_g, p.is_confirmed"
+    + _OF.replace(
+        "{joined}",
+        """JOIN logs_performance p ON p.revision_id = r.uuid
+JOIN plans_line l ON l.id = p.line_id""",
     )
-    for revision, key, amounts, load_g, is_confirmed in rows.iterator(chunk_size=2000):
-        found[revision].append(Performance(key, tuple(amounts), load_g, is_confirmed))
-    return {revision: tuple(done) for revision, done in found.items()}
+    + " ORDER BY l.position, p.id"
+)
+_HEAD = len(Head._fields)
 
 
-def _tellings(which: Q, when: Q | None = None) -> tuple[Telling, ...]:
-    of = which & when if when else which
-    rows = {
-        row[0]: row
-        for row in Revision.objects.filter(of)
-        .order_by()
-        .values_list(
-            *_HEAD_FIELDS,
-            "pain_before",
-            "pain_next_morning",
-            "effort",
-            "note",
-            "recorded_by__name",
-            "phone__label",
-            "entry__struck_at",
-            "entry__struck_by__name",
-            "entry__struck_reason",
-        )
-    }
-    performed = _performances(of)
+def _tellings(which: str, *given: int | str) -> tuple[Telling, ...]:
+    """The tellings that a condition selects, as plain statements: a review is mostly this."""
+    performed: dict[UUID | str, list[Performance]] = defaultdict(list)
+    with connection.cursor() as cursor:
+        cursor.execute(_HEADS.format(which=which), given)
+        rows = {row[0]: row for row in cursor.fetchall()}
+        cursor.execute(_PERFORMED.format(which=which), given)
+        for revision, key, amounts, load_g, is_confirmed in cursor.fetchall():
+            done = Performance(key, amounts_of(amounts), load_g, is_confirmed)
+            performed[revision].append(done)
     told = []
-    heads = _in_order(_Head(*row[: len(_HEAD_FIELDS)]) for row in rows.values())
-    for order, head in enumerate(heads):
+    for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
         before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, reason = rows[
             head.revision
-        ][len(_HEAD_FIELDS) :]
+        ][_HEAD:]
+        revision, began_at = head.revision, head.began_at
         told.append(
             Telling(
-                revision=head.revision,
-                session=_session(head, order, performed.get(head.revision, ())),
+                revision=revision if isinstance(revision, UUID) else UUID(hex=revision),
+                session=session_of(head, order, tuple(performed.get(revision, ()))),
                 scores=Scores(before, head.pain_worst, head.pain_after, next_morning, effort),
                 note=note,
-                began_at=head.began_at,
-                received_at=head.received_at,
+                began_at=began_at and _in_utc(began_at),
+                received_at=_in_utc(head.received_at),
                 recorded_by=recorded_by or "",
                 phone=phone or "",
-                strike=Strike(struck_at, struck_by or "", reason) if struck_at else None,
+                strike=Strike(_in_utc(struck_at), struck_by or "", reason) if struck_at else None,
             )
         )
     return tuple(told)
-
-
-_KEPT_FIELDS = (
-    "version",
-    "performances__line__version",
-    "performances__line__key",
-    "performances__line__unit",
-    "performances__line__sets",
-    "performances__line__amount_high",
-    "performances__line__sessions_per_day",
-    "performances__amounts",
-    "performances__is_confirmed",
-)
-
-
-def told_days(patient: int, days: Collection[date] | None = None) -> tuple[ToldDay, ...]:
-    """Return the days of a patient's counting entries, all for None, as what is kept is made of.
-
-    One query; a second one where entries may be one session told twice.
-    """
-    revisions = Revision.objects.filter(entry__patient=patient)
-    if days is not None:
-        revisions = revisions.filter(day__in=days)
-    return told_days_in(revisions, SessionPair.objects.filter(patient=patient))
-
-
-def told_days_in(revisions: QuerySet[Any], pairs: QuerySet[Any]) -> tuple[ToldDay, ...]:
-    """Return the days of the counting ones of one patient's revisions, with that one's pairs."""
-    rows = revisions.filter(is_current=True, entry__struck_at__isnull=True).order_by()
-    heads: dict[UUID, _Head] = {}
-    performed: dict[UUID, list[Performance]] = defaultdict(list)
-    seen: dict[UUID, dict[str, SeenLine]] = defaultdict(dict)
-    for row in rows.values_list(*_HEAD_FIELDS, *_KEPT_FIELDS):
-        head = _Head(*row[: len(_HEAD_FIELDS)])
-        heads[head.revision] = head
-        version, of, key, unit, sets, high, times, amounts, confirmed = row[len(_HEAD_FIELDS) :]
-        if key is not None:
-            performed[head.revision].append(Performance(key, tuple(amounts), None, confirmed))
-            line = SeenLine(Unit(unit), sets * high * times, of == version)
-            seen[head.revision][key] = line
-    by_day: dict[date, list[tuple[_Head, Session]]] = defaultdict(list)
-    for order, head in enumerate(_in_order(heads.values())):
-        session = _session(head, order, tuple(performed[head.revision]))
-        by_day[head.day].append((head, session))
-    apart = _told_apart(pairs, by_day.values())
-    return tuple(
-        ToldDay(
-            day=day,
-            sessions=tuple(session for _, session in there),
-            worst_pains=tuple(head.pain_worst for head, _ in there),
-            lines={
-                (session.entry, key): line
-                for head, session in there
-                for key, line in seen[head.revision].items()
-            },
-            told_apart=apart,
-        )
-        for day, there in by_day.items()
-    )
-
-
-def _told_apart(
-    pairs: QuerySet[Any], days: Iterable[list[tuple[_Head, Session]]]
-) -> Collection[frozenset[str]]:
-    """Pairs of entries that a person has called two sessions; not asked where none can be one."""
-    for there in days:
-        numbers = [head.occasion for head, _ in there if head.occasion is not None]
-        if len(set(numbers)) < len(numbers):
-            two = pairs.filter(is_same=False).values_list("one", "other")
-            return {frozenset(map(str, pair)) for pair in two}
-    return ()
-
-
-def kept_days(patient: int) -> dict[date, KeptFacts]:
-    """Return what is kept of a patient, by day (one query)."""
-    names = list(KeptFacts.__dataclass_fields__)
-    rows = KeptDay.objects.filter(patient=patient).order_by("day")
-    return {
-        day: KeptFacts(
-            **dict(zip(names, facts, strict=False)),
-            recorded={key: (amount, tuple(seen)) for key, (amount, seen) in recorded.items()},
-        )
-        for day, *facts, recorded in rows.values_list("day", *names)
-    }
 
 
 def _ends(window: Window) -> tuple[date, date]:

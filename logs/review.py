@@ -6,7 +6,8 @@ from datetime import date
 from functools import cached_property
 from typing import TypedDict
 
-from logs.adherence import Session, dose_adherence, session_adherence
+from logs.adherence import dose_adherence_of, session_adherence_of
+from logs.counting import DayFacts
 from logs.heard import PhoneWord, heard_days, lost_store_days
 from logs.line_demands import BodyTaken, body_taken, demands_for
 from logs.pain import (
@@ -24,10 +25,10 @@ from logs.queries import Hearing, Telling, hearing_of, tellings_in
 from logs.review_queries import clinic_limits, lines_that_hurt, pain_reports_in
 from logs.tally import DoseAdherence, LineDay, SessionAdherence
 from logs.thresholds import Thresholds
-from logs.volume import Volume, VolumeRow, volume
+from logs.volume import Volume, VolumeRow, volume_of
 from patients.models import Patient
 from plans.queries import Schedule, exercise_by_hash, schedule_of
-from plans.schedule import Occasion, PauseSpan, Version, Window, iso_week, occasions, version_on
+from plans.schedule import PauseSpan, Version, Window, iso_week, occasions, version_on
 
 
 @dataclass(frozen=True)
@@ -140,7 +141,7 @@ def review_of(
     pain = pain_days((pain_report(telling, hurt) for telling in counting), window)
     version = version_on(schedule.versions, min(window.last_day, today))
     body = body_of(patient)
-    facts = _Facts(
+    facts = DayFacts.of(
         versions=schedule.versions,
         occasions=occasions(schedule.versions, schedule.pauses, window),
         sessions=[telling.session for telling in counting],
@@ -156,9 +157,9 @@ def review_of(
         hearing=hearing,
         heard=heard,
         lost=lost_store_days(**hearing_facts),
-        sessions=session_adherence(heard=heard, **facts),
-        dose=dose_adherence(heard=heard, **facts),
-        volume=volume(demand_of=demands_for(body.body, exercise_by_hash), **facts),
+        sessions=session_adherence_of(facts, heard=heard),
+        dose=dose_adherence_of(facts, heard=heard),
+        volume=volume_of(facts, demand_of=demands_for(body.body, exercise_by_hash)),
         body=body,
         pain=pain,
         limits=clinic_limits(),
@@ -190,16 +191,6 @@ class _Hearing(TypedDict):
 
     marked: Collection[date]
     phones: Sequence[PhoneWord]
-    window: Window
-    today: date
-
-
-class _Facts(TypedDict):
-    """What all computing starts from."""
-
-    versions: Sequence[Version]
-    occasions: Sequence[Occasion]
-    sessions: Sequence[Session]
     window: Window
     today: date
 

@@ -4,36 +4,44 @@ A day is recomputed whole from its entries and never added to, so that correctio
 restored entries leave nothing behind.
 """
 
+import json
 from collections.abc import Collection, Iterable
 from dataclasses import asdict
 from datetime import date
 from typing import NamedTuple
 
+from django.db import connection, transaction
+
 from logs.kept import KeptFacts, kept_facts
+from logs.kept_queries import kept_days, told_days
 from logs.models import KeptDay
-from logs.queries import kept_days, told_days
 from patients.actions import lock_patients
 
 FACTS = tuple(KeptFacts.__dataclass_fields__)
 ROWS_AT_ONCE = 2_000
+# A plain statement, as every entry that comes in waits for it.
+_KEEP = f"""
+INSERT INTO logs_keptday (patient_id, day, {", ".join(FACTS)})
+VALUES ({", ".join(["%s"] * (2 + len(FACTS)))})
+ON CONFLICT (patient_id, day) DO UPDATE
+SET {", ".join(f"{name} = excluded.{name}" for name in FACTS)}
+"""  # noqa: S608 (our own names)
 
 
 def keep_days(patient: int, days: Collection[date]) -> None:
     """Write anew what is kept of a patient's days; the patient must be locked before."""
-    told = {day.day: day for day in told_days(patient, days)}
-    if told:
-        KeptDay.objects.bulk_create(
-            (_row(patient, day, kept_facts(told[day])) for day in told),
-            update_conflicts=True,
-            unique_fields=["patient", "day"],
-            update_fields=FACTS,
-        )
+    told = {day.day: kept_facts(day) for day in told_days(patient, days)}
+    with connection.cursor() as cursor:
+        for day, facts in told.items():
+            *numbers, recorded = (getattr(facts, name) for name in FACTS)
+            cursor.execute(_KEEP, [patient, day.isoformat(), *numbers, json.dumps(recorded)])
     if gone := set(days) - told.keys():
         KeptDay.objects.filter(patient=patient, day__in=gone).delete()
 
 
+@transaction.atomic
 def keep_all_days(patients: Iterable[int]) -> None:
-    """Write anew what is kept of all days of patients; call it inside a transaction."""
+    """Write anew what is kept of all days of patients."""
     for patient in patients:
         lock_patients([patient])
         KeptDay.objects.filter(patient=patient).delete()

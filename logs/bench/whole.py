@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from django.test import override_settings
 
 from logs.bench.clinic import SMALL_SHARE, Builder
+from logs.bench.clinic_rows import caseload_rows, figures_of, forget_older_half, write_row
 from logs.bench.measuring import Job, Row, in_turns
 from logs.bench.other_rows import other_rows
 from logs.bench.review_rows import data_of, review_rows
@@ -40,7 +41,18 @@ def bench(*, patients: int, weeks: int, say: Say, rounds: int = ROUNDS) -> Itera
             grown / in_small,
             1.1,
         )
+        yield from caseload_rows(whole, rounds)
         yield from other_rows(whole, rounds)
+        yield write_row(whole, rounds)
+        figures = figures_of(whole)
+        with_all = _against_steady(figures, rounds)
+        forget_older_half(whole)
+        yield Row(
+            f"caseload figures with {weeks} weeks of history ÷ with {weeks // 2}, each against "
+            "steady computing",
+            with_all / _against_steady(figures, rounds),
+            1.3,
+        )
 
 
 def _against_steady(job: Job, rounds: int) -> float:

@@ -4,26 +4,15 @@ import django.db.models.deletion
 from django.db import migrations, models
 
 from logs.kept import kept_facts
-from logs.queries import told_days_in
+from logs.kept_queries import told_days
 
 
 def fill(apps, schema_editor):
     """Keep the days of the entries that are there already."""
-    revision, pair, patient, kept_day = (
-        apps.get_model(*name)
-        for name in (
-            ("logs", "Revision"),
-            ("logs", "SessionPair"),
-            ("patients", "Patient"),
-            ("logs", "KeptDay"),
-        )
-    )
+    patient, kept_day = apps.get_model("patients", "Patient"), apps.get_model("logs", "KeptDay")
     for pk in patient.objects.order_by("pk").values_list("pk", flat=True):
-        told = told_days_in(
-            revision.objects.filter(entry__patient=pk), pair.objects.filter(patient=pk)
-        )
         kept_day.objects.bulk_create(
-            (kept_day(patient_id=pk, day=day.day, **asdict(kept_facts(day))) for day in told),
+            (kept_day(patient_id=pk, day=day.day, **asdict(kept_facts(day))) for day in told_days(pk)),
             batch_size=2000,
         )
 

@@ -35,8 +35,9 @@ def test_every_row_has_a_name_a_ratio_and_a_limit(printed):
     rows = json.loads(printed.stdout)
     wanted = ["review data of one", "whole review page"]
     wanted += ["pandas"] if find_spec("pandas") else []
-    wanted += ["review data with 12", "trend", "moments", "largest still figure"]
-    wanted += ["catalogue search"]
+    wanted += ["review data with 12", "caseload figures of 12", "caseload figures of 12"]
+    wanted += ["trend", "moments", "largest still figure", "catalogue search"]
+    wanted += ["entry stored with upkeep", "caseload figures with 3 weeks"]
     assert len(rows) == len(wanted)
     for row, name in zip(rows, wanted, strict=True):
         assert row["name"].startswith(name)

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 
 from logs.actions import Performed, Told, record_revision, restore_entry, strike_entry
 from logs.adherence import dose_adherence, session_adherence
+from logs.kept_queries import kept_days
 from logs.models import Entry, KeptDay, Performance, SessionPair
-from logs.queries import kept_days, tellings_in
+from logs.queries import tellings_in
 from logs.upkeep import keep_all_days, keep_days, wrong_days
 from plans.models import DueSpan
 from plans.queries import schedule_of
@@ -264,6 +265,7 @@ WRITES = re.compile(
     r"\b(Entry|Revision|Performance|PerformanceRow|KeptDay|DueSpan|DueSpanRow)"
     r"(\.objects\b[^\n]*\n?[^\n]*\.(create|bulk_create|get_or_create|update|update_or_create|"
     r"delete|bulk_update)\(|\(\s*\n?\s*(pk|uuid|revision|entry|patient)(_id)?=)"
+    r"|(INSERT INTO|UPDATE|DELETE FROM) (logs_(entry|revision|performance|keptday)|plans_duespan)"
 )
 
 
