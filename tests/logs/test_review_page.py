@@ -219,8 +219,6 @@ def test_exercises_that_the_pain_was_named_with_are_counted(shown, world):
     text = shown("?window=version")
     said = r"Named with Arm lift[^.]* 2 times \(up to 7\), [^.]* 1 time \(up to 7\)"
     assert re.search(said, text)
-        r"Named with Arm lift[^.]* 2 times \(up to 7\), [^.]* 1 time \(up to 7\)", text
-    )
 
 
 def test_windows_can_be_chosen(shown, world):
