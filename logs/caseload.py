@@ -1,14 +1,13 @@
 """The whole clinic at a glance: who has gone quiet, who hurts more, what waits."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
-from logs.figure_queries import judged_days, kept_columns, marked_days, span_rows
+from logs.figure_queries import judged_days, kept_columns, marked_days, phone_days, span_rows
 from logs.figures import READ_DAYS, Figures
-from logs.queries import OverseenPatient, phone_words
+from logs.queries import OverseenPatient
 from logs.tally import percent_of
 from logs.thresholds import Thresholds
 from plans.schedule import Window
@@ -57,8 +56,7 @@ class SessionSums(NamedTuple):
         return percent_of(self.done + self.unheard, self.due)
 
 
-@dataclass(frozen=True)
-class CaseloadRow:
+class CaseloadRow(NamedTuple):
     """One patient on the caseload.
 
     ``last_word`` is the latest day heard from or told of, None if there is none in four weeks;
@@ -79,8 +77,7 @@ class CaseloadRow:
     plan_since: date | None
     is_paused: bool
     overdone: int
-    is_waiting: bool
-    flags: tuple[Flag, ...] = ()
+    flags: tuple[Flag, ...]
 
     @property
     def days_since_word(self) -> int | None:
@@ -133,7 +130,7 @@ def caseload(
     figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
     figures.add_spans(span_rows(read))
     figures.add_kept(kept_columns(read))
-    figures.add_heard(marked_days(read), phone_words(None))
+    figures.add_heard(marked_days(read), phone_days())
     overdone = figures.overdone(judged_days(figures.unclear))
     rows = []
     for patient, sums, word, silent, pains, told, plan, times in zip(
@@ -147,35 +144,55 @@ def caseload(
         overdone,
         strict=True,
     ):
-        row = CaseloadRow(
-            patient=patient,
-            today=today_of[patient.pk],
-            sessions=SessionSums(*sums),
-            last_word=word,
-            silent_days=silent,
-            pain=pains[0],
-            pain_before=pains[1],
-            repetitions=told[0],
-            repetitions_before=told[1],
-            plan_since=plan.since,
-            is_paused=plan.is_paused,
-            overdone=times,
-            is_waiting=patient.pk in waiting,
+        today = today_of[patient.pk]
+        sessions = SessionSums(*sums)
+        is_waiting = patient.pk in waiting
+        flags = _flags(sessions, silent, pains, plan.since, today, times, is_waiting, limits)
+        rows.append(
+            CaseloadRow(
+                patient,
+                today,
+                sessions,
+                word,
+                silent,
+                pains[0],
+                pains[1],
+                told[0],
+                told[1],
+                plan.since,
+                plan.is_paused,
+                times,
+                flags,
+            )
         )
-        rows.append(replace(row, flags=_flags(row, limits)))
     return tuple(rows)
 
 
-def _flags(row: CaseloadRow, limits: Thresholds) -> tuple[Flag, ...]:
-    percent, change = row.sessions.percent, row.pain_change
-    plan_days = (row.today - row.plan_since).days if row.plan_since else 0
-    holds = {
-        Flag.WAITING: row.is_waiting,
-        Flag.HURTS_MORE: change is not None and change >= limits.hurts_more_points.value,
-        Flag.QUIET: row.silent_days >= limits.quiet_days.value,
-        Flag.OVERDOING: row.overdone >= limits.overdone_times.value,
-        Flag.DOES_LITTLE: percent is not None and percent < limits.low_percent.value,
-        Flag.NO_PLAN: row.plan_since is None,
-        Flag.PLAN_DUE: plan_days >= limits.plan_days.value,
-    }
-    return tuple(flag for flag in Flag if holds[flag])
+def _flags(
+    sessions: SessionSums,
+    silent_days: int,
+    pains: tuple[float | None, float | None],
+    plan_since: date | None,
+    today: date,
+    overdone: int,
+    is_waiting: bool,
+    limits: Thresholds,
+) -> tuple[Flag, ...]:
+    flags = []
+    now, before = pains
+    if is_waiting:
+        flags.append(Flag.WAITING)
+    if now is not None and before is not None and now - before >= limits.hurts_more_points.value:
+        flags.append(Flag.HURTS_MORE)
+    if silent_days >= limits.quiet_days.value:
+        flags.append(Flag.QUIET)
+    if overdone >= limits.overdone_times.value:
+        flags.append(Flag.OVERDOING)
+    percent = sessions.percent
+    if percent is not None and percent < limits.low_percent.value:
+        flags.append(Flag.DOES_LITTLE)
+    if plan_since is None:
+        flags.append(Flag.NO_PLAN)
+    elif (today - plan_since).days >= limits.plan_days.value:
+        flags.append(Flag.PLAN_DUE)
+    return tuple(flags)

@@ -12,24 +12,26 @@ from typing import Any
 import numpy as np
 from django.db import connection
 
-from logs.figures import Integers, KeptColumns, SpanRow, Unclear
+from logs.figures import Integers, KeptColumns, PhoneDays, SpanRow, Unclear
 from logs.models import KeptDay
 from plans.models import Line, PlanVersion
 from plans.schedule import Window
 
-# Packed: a day of 64, a pain of 16 (one more than the score, 0 for none), and three small integers
-# of 15 bits; then a version and repetitions of 31 bits each.
-_FACTS = """
-{day} + 64 * (COALESCE(pain_worst, -1) + 1
-  + 16 * (numbered + 32768 * (beside + 32768 * CAST(beyond AS bigint))))"""
-_MORE = "COALESCE(version, 0) + 2147483648 * CAST(repetitions AS bigint)"
+# Packed: a day of 64, a pain of 16 (one more than the score, 0 for none) and three small integers
+# of 15 bits, the last two from bit 32 on, where PostgreSQL takes the factors as long integers.
+_FACTS = (
+    "{day} + 64 * (COALESCE(pain_worst, -1) + 1) + 1024 * numbered"
+    " + 4294967296 * beside + 140737488355328 * beyond"
+)
+_MORE = "COALESCE(version, 0) + 2147483648 * repetitions"
 _DAY = {
     "sqlite": "CAST(julianday({}) - julianday(%s) AS integer)",
     "postgresql": "({} - CAST(%s AS date))",
 }
+_EPOCH = date(2000, 1, 1)
 _TEXT_OF_ALL = {
     "sqlite": "group_concat({})",
-    "postgresql": "string_agg({}, ',')",
+    "postgresql": "string_agg(CAST({} AS text), ',')",
 }
 
 
@@ -45,33 +47,30 @@ def _day(column: str) -> str:
     return _DAY[connection.vendor].format(column)
 
 
-def _by_patient(table: str, values: str) -> str:
-    """A statement that gives each patient's values, between two dates, as one text."""
-    text = _TEXT_OF_ALL[connection.vendor].format(values)
+def _by_patient(table: str, *values: str) -> str:
+    """A statement that gives each patient's values, between two dates, as a text of each."""
+    texts = ", ".join(_TEXT_OF_ALL[connection.vendor].format(value) for value in values)
     return (
-        f"SELECT patient_id, {text} FROM {table} "  # noqa: S608 (our own names)
+        f"SELECT patient_id, {texts} FROM {table} "  # noqa: S608 (our own names)
         "WHERE day BETWEEN %s AND %s GROUP BY patient_id"
     )
 
 
 def kept_columns(window: Window) -> KeptColumns:
     """Return what is kept of all patients' days in the window (one query)."""
-    values = f"({_FACTS.format(day=_day('day'))}) || ',' || ({_MORE})"
     first = window.first_day
-    rows = _rows(_by_patient("logs_keptday", values), first, first, window.last_day)
-    texts = [text for _, text in rows]
-    counts = [(text.count(",") + 1) // 2 for text in texts]
-    patient = np.repeat(np.array([pk for pk, _ in rows], np.int64), counts)
-    pairs = _numbers(",".join(texts)).reshape(-1, 2)
-    facts, more = pairs[:, 0], pairs[:, 1]
-    small = 32767
+    statement = _by_patient("logs_keptday", _FACTS.format(day=_day("day")), _MORE)
+    rows = _rows(statement, first, first, window.last_day)
+    facts = _numbers(",".join(facts for _, facts, _ in rows))
+    more = _numbers(",".join(more for *_, more in rows))
     return KeptColumns(
-        patient=patient,
+        patients=[patient for patient, *_ in rows],
+        counts=[text.count(",") + 1 for _, text, _ in rows],
         day=(facts & 63) + first.toordinal(),
         pain_worst=(facts >> 6 & 15) - 1,
-        numbered=facts >> 10 & small,
-        beside=facts >> 25 & small,
-        beyond=facts >> 40 & small,
+        numbered=facts >> 10 & 32767,
+        beside=facts >> 32 & 32767,
+        beyond=facts >> 47,
         version=more & 2147483647,
         repetitions=more >> 31,
     )
@@ -84,10 +83,31 @@ def _numbers(text: str) -> Integers:
 def marked_days(window: Window) -> dict[int, list[int]]:
     """Return the ordinals of days marked heard, by patient (one query)."""
     first = window.first_day
-    values = f"CAST({_day('day')} AS text)"
-    rows = _rows(_by_patient("logs_heardday", values), first, first, window.last_day)
+    rows = _rows(_by_patient("logs_heardday", _day("day")), first, first, window.last_day)
     start = first.toordinal()
     return {pk: (_numbers(text) + start).tolist() for pk, text in rows}
+
+
+def phone_days() -> dict[int, list[PhoneDays]]:
+    """Return which days the phones of all patients can speak for, by patient (one query)."""
+    columns = ("enrolled_day", "revoked_day", "made_day", "last_empty_day")
+    days = ", ".join(_day(column) for column in columns)
+    sql = (
+        f"SELECT p.patient_id, p.id, {days}, s.is_first FROM patients_phone p "  # noqa: S608 (ours)
+        "LEFT JOIN patients_phonestore s ON s.phone_id = p.id"
+    )
+    found: dict[int, list[PhoneDays]] = defaultdict(list)
+    known: dict[int, PhoneDays] = {}
+    start = _EPOCH.toordinal()
+    for patient, pk, enrolled, revoked, made, empty, is_first in _rows(sql, *[_EPOCH] * 4):
+        if pk not in known:
+            end = None if revoked is None else revoked + start + 1
+            known[pk] = PhoneDays(enrolled + start, end, [])
+            found[patient].append(known[pk])
+        if empty is not None:
+            # The day on which a replacing store was made may have begun in the one before it.
+            known[pk].stores.append((made + start + (not is_first), empty + start))
+    return found
 
 
 def span_rows(window: Window) -> list[SpanRow]:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from logs.heard import PhoneWord
 from plans.spans import on_weekday
 
 FORTNIGHT_DAYS = 14
@@ -40,14 +39,27 @@ class SpanRow(NamedTuple):
     occasions: int
 
 
-@dataclass(frozen=True, slots=True)
-class KeptColumns:
-    """Kept days, a column a fact: which patient, the ordinal of the day, and what was told.
+class PhoneDays(NamedTuple):
+    """A phone by ordinals: enrolled from the first to before the end, None if it still is.
 
-    ``pain_worst`` is -1 without an answer and ``version`` 0 without one to judge by.
+    Each of its ``stores`` speaks for the days from one ordinal to before another.
     """
 
-    patient: Integers
+    first: int
+    end: int | None
+    stores: list[tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptColumns:
+    """Kept days, patient by patient, and how many each has; then a column a fact.
+
+    ``day`` is an ordinal; ``pain_worst`` is -1 without an answer, and ``version`` 0 without one to
+    judge by.
+    """
+
+    patients: list[int]
+    counts: list[int]
     day: Integers
     numbered: Integers
     beside: Integers
@@ -128,10 +140,9 @@ class Figures:
 
     def add_kept(self, kept: KeptColumns) -> None:
         """Fill in what was told; days outside are left out."""
-        if not len(kept.patient):
+        if not kept.patients:
             return
-        patients, which = np.unique(kept.patient, return_inverse=True)
-        row = np.array([self.place.get(patient, -1) for patient in patients.tolist()])[which]
+        row = np.repeat([self.place.get(patient, -1) for patient in kept.patients], kept.counts)
         column = kept.day - self.first[row]
         there = (row >= 0) & (column >= 0) & (column < READ_DAYS)
         at = row[there], column[there]
@@ -157,7 +168,7 @@ class Figures:
     def add_heard(
         self,
         marked: Mapping[int, Iterable[int]],
-        phones: Mapping[int, Sequence[PhoneWord]],
+        phones: Mapping[int, Iterable[PhoneDays]],
     ) -> None:
         """Fill in which days are heard: marked ones, as ordinals, and those phones answer for.
 
@@ -243,20 +254,17 @@ class Figures:
         return most
 
 
-def heard_mask(phones: Sequence[PhoneWord], first: int) -> int:
+def heard_mask(phones: Iterable[PhoneDays], first: int) -> int:
     """The days that phones answer for, a bit a day from the ordinal ``first`` on.
 
     As `logs.heard.heard_days` has them, without marks.
     """
     enrolled_any, answered_all = 0, _ALL_DAYS
-    for phone in phones:
-        revoked = None if phone.revoked_day is None else phone.revoked_day.toordinal() + 1
-        enrolled = _bits(phone.enrolled_day.toordinal(), revoked, first)
+    for start, end, stores in phones:
+        enrolled = _bits(start, end, first)
         answers = 0
-        for report in phone.reports:
-            if report.last_empty_day is not None:
-                made = report.made_day.toordinal() + (not report.first_store)
-                answers |= _bits(made, report.last_empty_day.toordinal(), first)
+        for made, empty in stores:
+            answers |= _bits(made, empty, first)
         enrolled_any |= enrolled
         answered_all &= ~enrolled | answers
     return enrolled_any & answered_all

@@ -241,16 +241,6 @@ def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict
         "patient", "day", "source"
     ):
         marked[patient][day] = source
-    words = phone_words(patients)
-    return {
-        patient: Hearing(dict(marked[patient]), words.get(patient, ()))
-        for patient in marked.keys() | words.keys()
-    }
-
-
-def phone_words(patients: Collection[int] | None) -> dict[int, tuple[PhoneWord, ...]]:
-    """Return what patients' phones have reported (two queries); all patients for None."""
-    mine = Q() if patients is None else Q(patient__in=patients)
     phones = list(
         Phone.objects.filter(mine)
         .order_by("pk")
@@ -265,7 +255,10 @@ def phone_words(patients: Collection[int] | None) -> dict[int, tuple[PhoneWord, 
     words: dict[int, list[PhoneWord]] = defaultdict(list)
     for phone, patient, enrolled_day, revoked_day in phones:
         words[patient].append(PhoneWord(enrolled_day, revoked_day, tuple(reports[phone])))
-    return {patient: tuple(theirs) for patient, theirs in words.items()}
+    return {
+        patient: Hearing(dict(marked[patient]), tuple(words[patient]))
+        for patient in marked.keys() | words.keys()
+    }
 
 
 def entry_of(patient: Patient, uuid: UUID) -> Entry | None:

@@ -3,16 +3,18 @@
 from collections import defaultdict
 from datetime import UTC, date, datetime, timedelta
 from statistics import median
+from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from django.db import transaction
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from logs import demo
 from logs.adherence import dose_adherence, session_adherence
 from logs.caseload import SessionSums, caseload
-from logs.figure_queries import kept_columns, span_rows
+from logs.figure_queries import kept_columns, phone_days, span_rows
 from logs.figures import READ_DAYS, Figures, SpanRow, heard_mask
 from logs.heard import PhoneWord, StoreReport, heard_days
 from logs.models import HeardDay, KeptDay
@@ -21,11 +23,11 @@ from logs.simulator import simulate
 from logs.tally import SessionAdherence
 from logs.thresholds import read_thresholds
 from logs.windows import last_days
-from patients.models import Patient
+from patients.models import Patient, Phone, PhoneStore
 from plans.queries import schedule_of
 from plans.schedule import Unit, Window, occasions, version_on
 from tests.logs.test_simulator import shipped
-from tests.world import FIXTURES, stock
+from tests.world import FIXTURES, PatientFactory, stock
 
 LIMITS = read_thresholds(FIXTURES / "thresholds.toml")
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
@@ -152,7 +154,7 @@ def test_kept_columns_are_the_rows(clinic):
     window = Window(date(2026, 10, 20), date(2026, 11, 24))
     found = kept_columns(window)
     columns = zip(
-        found.patient.tolist(),
+        [pk for pk, count in zip(found.patients, found.counts, strict=True) for _ in range(count)],
         found.day.tolist(),
         found.numbered.tolist(),
         found.beside.tolist(),
@@ -198,17 +200,57 @@ def test_nothing_kept_and_no_phone_gives_zeros(world):
 
 
 days = st.integers(-5, 40).map(lambda n: date(2026, 3, 2) + timedelta(n))
-reports = st.lists(
-    st.builds(StoreReport, st.just("a"), days, st.booleans(), st.none() | days), max_size=3
+made = st.lists(st.tuples(days, st.none() | days), max_size=3)
+# The first store of a phone is its first, the others replaced it.
+reports = made.map(
+    lambda stores: [
+        StoreReport("a", day, place == 0, empty) for place, (day, empty) in enumerate(stores)
+    ]
 )
-phones = st.lists(st.builds(PhoneWord, days, st.none() | days, reports.map(tuple)), max_size=3)
+phones = st.lists(
+    st.builds(
+        lambda enrolled, kept, reports: PhoneWord(
+            enrolled, None if kept is None else enrolled + timedelta(kept), tuple(reports)
+        ),
+        days,
+        st.none() | st.integers(0, 30),
+        reports,
+    ),
+    max_size=3,
+)
 
 
+@pytest.mark.django_db
+@settings(max_examples=150)
 @given(phones, days)
 def test_the_heard_days_of_phones_are_the_same(phones, first):
+    with transaction.atomic():
+        _compare(phones, first)
+
+
+def _compare(phones, first):
     window = Window(first, first + timedelta(READ_DAYS - 1))
     heard = heard_days(marked=[], phones=phones, window=window, today=date(2027, 1, 1))
-    mask = heard_mask(phones, first.toordinal())
+    patient = PatientFactory()
+    for number, phone in enumerate(phones):
+        row = Phone.objects.create(
+            patient=patient,
+            label="phone",
+            token_hash=f"{patient.pk}/{number}",
+            enrolled_at=NOW,
+            enrolled_day=phone.enrolled_day,
+            revoked_day=phone.revoked_day,
+        )
+        for report in phone.reports:
+            PhoneStore.objects.create(
+                phone=row,
+                store_id=uuid4(),
+                made_day=report.made_day,
+                is_first=report.first_store,
+                last_empty_day=report.last_empty_day,
+            )
+    mask = heard_mask(phone_days().get(patient.pk, ()), first.toordinal())
+    transaction.set_rollback(True)
     assert {day for n, day in enumerate(window.days()) if mask >> n & 1} == heard
 
 
