@@ -83,19 +83,19 @@ class PrecautionForm(forms.ModelForm):
         labels = {
             "kind": "What is limited",
             "limit_deg": "Up to, degrees",
-            "measured_in": "Pose it is measured in",
+            "measured_in": "Pose it is measured in, if said",
             "only_when_moved": "Only when moved by another or the other hand",
             "effort": "Highest effort allowed",
             "isometric_is_active": "Isometric counts as active, not as resisted",
             "position": "Position",
-            "episode": "Episode that weeks count from",
+            "episode": "Weeks count from",
             "from_day": "From",
             "from_week": "or from week",
-            "until_day": "Review on",
+            "until_day": "Review on, if set",
             "until_week": "or in week",
             "set_by": "Who set it",
             "source": "Source",
-            "note": "Note",
+            "note": "Note, if any",
         }
         help_texts = {
             "limit_deg": "In the motion's own direction: −30 of extension is 30 short of straight.",

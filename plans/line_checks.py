@@ -278,7 +278,11 @@ class _Arm:
             return None
         over_kg = (self.line.load_g - limit_g) / 1000
         words = f"{self.line.load_g / 1000:g} kg"
-        words += f", {over_kg:g} kg above {limit_g / 1000:g} kg." if limit_g else ", not none."
+        words += (
+            f", {over_kg:g} kg above {limit_g / 1000:g} kg."
+            if limit_g
+            else ", where none is allowed."
+        )
         return self._finding(limit, words)
 
     def _bearing(self, limit: Limit) -> Finding | None:
