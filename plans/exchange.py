@@ -57,6 +57,9 @@ class LinePart:
     weekdays: frozenset[int]
     note_patient: str
     note_staff: str
+    orthosis: str = ""
+    stop_motion: str = ""
+    stop_deg: int | None = None
 
     @property
     def what_it_is(self) -> tuple[str, str, str]:
@@ -147,6 +150,11 @@ def to_document(plan: PlanFile) -> dict[str, Json]:
 
 
 def _line_document(line: LinePart) -> Json:
+    bounds: dict[str, Json] = {}
+    if line.orthosis:
+        bounds["orthosis"] = line.orthosis
+    if line.stop_motion:
+        bounds["stop"] = {"motion": line.stop_motion, "degrees": line.stop_deg}
     return {
         "key": line.key,
         "exercise": line.exercise,
@@ -165,7 +173,7 @@ def _line_document(line: LinePart) -> Json:
         "days": days_document(line.weekdays),
         "note_patient": line.note_patient,
         "note_staff": line.note_staff,
-    }
+    } | bounds
 
 
 def days_document(weekdays: frozenset[int]) -> Json:
@@ -274,7 +282,12 @@ def _version_differences(filed: VersionPart, here: VersionPart, path: Path) -> I
         yield Problem((*path, "lines"), f"lines: the order was {', '.join(order)}: {rule}")
 
 
-_FIELD_IN_FILE = {"load_g": "load_kg", "weekdays": "days"}
+_FIELD_IN_FILE = {
+    "load_g": "load_kg",
+    "weekdays": "days",
+    "stop_motion": "stop",
+    "stop_deg": "stop",
+}
 
 
 def _shown(value: object, field: str = "") -> str:

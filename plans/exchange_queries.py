@@ -118,4 +118,7 @@ def _line_part(line: Line) -> LinePart:
         weekdays=line.weekday_set,
         note_patient=line.note_patient,
         note_staff=line.note_staff,
+        orthosis=line.orthosis,
+        stop_motion=line.stop_motion,
+        stop_deg=line.stop_deg,
     )

@@ -319,6 +319,9 @@ class _Reader:
             weekdays=_weekdays(table.get("days", EVERY_DAY)),
             note_patient=self._text(table, "note_patient", path),
             note_staff=self._text(table, "note_staff", path),
+            orthosis=table.get("orthosis", ""),
+            stop_motion=table["stop"]["motion"] if "stop" in table else "",
+            stop_deg=table["stop"]["degrees"] if "stop" in table else None,
         )
         self._check_key(line, path, before)
         return line

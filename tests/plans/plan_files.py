@@ -73,6 +73,7 @@ def lines(draw, key, kind):
     repeated = unit == "repetitions"
     low = draw(st.integers(1, 999))
     means = draw(st.sampled_from(["", "held", "cuff", "band", "putty", "other_hand"]))
+    stop = draw(st.sampled_from(["", "shoulder_flexion", "elbow_extension"]))
     ladder = [step.effort.key for step in shipped_exercises()[exercise].steps]
     return LinePart(
         key=key,
@@ -92,6 +93,9 @@ def lines(draw, key, kind):
         weekdays=draw(st.frozensets(st.integers(0, 6), min_size=1)),
         note_patient=draw(words),
         note_staff=draw(words),
+        orthosis=draw(st.sampled_from(["", "on", "off"])),
+        stop_motion=stop,
+        stop_deg=draw(st.integers(-200, 200)) if stop else None,
     )
 
 
