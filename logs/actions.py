@@ -157,6 +157,7 @@ def _store(
     stored = Revision.objects.create(
         pk=uuid,
         entry=entry,
+        patient=patient,
         replaces=replaces,
         is_current=current == new,
         content_hash=content_hash,

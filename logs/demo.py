@@ -344,6 +344,7 @@ class _Chart:
         return Revision(
             pk=uuid,
             entry_id=entry,
+            patient=self.patient,
             replaces=replaces,
             is_current=is_current,
             content_hash=hash_of_content(replaces, told),

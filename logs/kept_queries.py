@@ -16,16 +16,16 @@ from logs.queries import Head, amounts_of, dashed, in_order, session_of
 from plans.schedule import Unit
 
 _TOLD = """
-SELECT r.uuid, r.entry_id, e.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
+SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after,
        l.version_id = r.version_id, l.key, l.unit, l.sets * l.amount_high * l.sessions_per_day,
        p.amounts, p.is_confirmed
-FROM logs_entry e
-JOIN logs_revision r ON r.entry_id = e.uuid AND r.is_current
+FROM logs_revision r
+JOIN logs_entry e ON e.uuid = r.entry_id
 LEFT JOIN plans_planversion v ON v.id = r.version_id
 LEFT JOIN logs_performance p ON p.revision_id = r.uuid
 LEFT JOIN plans_line l ON l.id = p.line_id
-WHERE e.patient_id = %s AND e.struck_at IS NULL"""
+WHERE r.patient_id = %s AND r.is_current AND e.struck_at IS NULL"""
 _TWO = "SELECT one_id, other_id FROM logs_sessionpair WHERE patient_id = %s AND NOT is_same"
 _HEAD = len(Head._fields)
 

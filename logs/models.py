@@ -44,6 +44,9 @@ class Revision(models.Model):
 
     uuid = models.UUIDField(primary_key=True)
     entry = models.ForeignKey(Entry, on_delete=models.PROTECT, related_name="revisions")
+    patient = models.ForeignKey(  # the entry's, so that a patient's days are found at once
+        Patient, on_delete=models.PROTECT, related_name="+", db_index=False
+    )
     replaces = models.UUIDField(null=True)
     is_current = models.BooleanField(default=True)
     content_hash = models.CharField(max_length=64)
@@ -65,6 +68,7 @@ class Revision(models.Model):
 
     class Meta:
         ordering = ["day", F("occasion").asc(nulls_last=True), "received_at", "pk"]
+        indexes = [models.Index(fields=["patient", "day"], name="revision_of_patient_on_day")]
         constraints = [
             models.UniqueConstraint(
                 fields=["entry"],

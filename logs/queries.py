@@ -157,12 +157,12 @@ def amounts_of(text: str) -> tuple[int, ...]:
 
 
 _OF = """
-FROM logs_entry e
-JOIN logs_revision r ON r.entry_id = e.uuid
+FROM logs_revision r
+JOIN logs_entry e ON e.uuid = r.entry_id
 {joined}
-WHERE e.patient_id = %s AND {which}"""
+WHERE r.patient_id = %s AND {which}"""
 _HEADS = """
-SELECT r.uuid, r.entry_id, e.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
+SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after, r.pain_before, r.pain_next_morning,
        r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason
 """ + _OF.replace(

@@ -1,20 +1,5 @@
-from dataclasses import asdict
-
 import django.db.models.deletion
 from django.db import migrations, models
-
-from logs.kept import kept_facts
-from logs.kept_queries import told_days
-
-
-def fill(apps, schema_editor):
-    """Keep the days of the entries that are there already."""
-    patient, kept_day = apps.get_model("patients", "Patient"), apps.get_model("logs", "KeptDay")
-    for pk in patient.objects.order_by("pk").values_list("pk", flat=True):
-        kept_day.objects.bulk_create(
-            (kept_day(patient_id=pk, day=day.day, **asdict(kept_facts(day))) for day in told_days(pk)),
-            batch_size=2000,
-        )
 
 
 class Migration(migrations.Migration):
@@ -45,5 +30,4 @@ class Migration(migrations.Migration):
                 'constraints': [models.UniqueConstraint(fields=('patient', 'day'), name='day_kept_once')],
             },
         ),
-        migrations.RunPython(fill, migrations.RunPython.noop),
     ]

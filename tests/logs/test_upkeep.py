@@ -16,9 +16,10 @@ from hypothesis import strategies as st
 from logs.actions import Performed, Told, record_revision, restore_entry, strike_entry
 from logs.adherence import dose_adherence, session_adherence
 from logs.kept_queries import kept_days
-from logs.models import Entry, KeptDay, Performance, SessionPair
+from logs.models import Entry, KeptDay, Performance, Revision, SessionPair
 from logs.queries import tellings_in
-from logs.upkeep import keep_all_days, keep_days, wrong_days
+from logs.upkeep import FACTS, keep_all_days, keep_days, wrong_days
+from plans.actions import add_pause
 from plans.models import DueSpan
 from plans.queries import schedule_of
 from plans.schedule import Unit, Window
@@ -286,3 +287,33 @@ def test_the_writer_of_many_rows_keeps_them_too(world):
     KeptDay.objects.all().delete()
     keep_all_days([world.patient.pk])
     assert kept_days(world.patient.pk) == before
+
+
+@pytest.mark.django_db(transaction=True)
+def test_an_upgrade_keeps_the_days_that_are_there_already():
+    """From the tables as they were before anything was kept, with entries in them."""
+    world = make_world()
+    tell(world.patient, 1, 1, DAYS[0], 8, pain_worst=3)
+    tell(world.patient, 1, 2, DAYS[1], 8, replaces=1)
+    add_pause(
+        by=world.therapist,
+        patient=world.patient,
+        first_day=DAYS[2],
+        last_day=None,
+        reason="",
+        today=DAYS[2],
+    )
+    days = list(KeptDay.objects.values("patient", "day", *FACTS))
+    spans = list(DueSpan.objects.order_by("first_day").values_list("first_day", "is_paused"))
+    try:
+        call_command("migrate", "logs", "0002", verbosity=0)
+        call_command("migrate", "plans", "0003", verbosity=0)
+    finally:
+        call_command("migrate", verbosity=0)
+    assert list(KeptDay.objects.values("patient", "day", *FACTS)) == days
+    found = DueSpan.objects.order_by("first_day").values_list("first_day", "is_paused")
+    assert list(found) == spans
+    assert len(days) == 1
+    assert len(spans) == 2
+    assert verify()
+    assert set(Revision.objects.values_list("patient", flat=True)) == {world.patient.pk}
