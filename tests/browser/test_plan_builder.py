@@ -191,9 +191,10 @@ def test_without_script_the_whole_way_works(browser, live_world, live_server, st
     expect(plain.locator("[data-line]")).to_have_count(2)
     plain.get_by_role("button", name="Put back").click()
     expect(plain.locator("[data-line]")).to_have_count(3)
-    for number in range(3):
-        for _ in range(3):
-            plain.locator("[data-line]").nth(number).get_by_role("button", name="Harder").click()
+    plain.locator("[data-line]").nth(0).get_by_role("button", name="Easier").click()
+    expect(plain.locator("[data-line]").nth(0)).to_contain_text("gravity-reduced")
+    plain.locator("[data-line]").nth(0).get_by_role("button", name="Harder").click()
+    expect(plain.locator("[data-line]").nth(0)).to_contain_text("active")
     expect(plain.locator("[data-line]")).to_have_count(3)
     plain.locator("[data-line] .name").first.click()
     expect(plain.locator(".line-form")).to_be_visible()
