@@ -128,7 +128,7 @@ def caseload(
     todays = today_of.values()
     read = Window(min(todays) - timedelta(days=READ_DAYS - 1), max(todays))
     figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
-    figures.add_spans(span_rows(read))
+    figures.add_spans(span_rows(read), read.first_day)
     figures.add_kept(kept_columns(read))
     figures.add_heard(marked_days(read), phone_days())
     overdone = figures.overdone(judged_days(figures.unclear))

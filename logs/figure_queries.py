@@ -111,28 +111,17 @@ def phone_days() -> dict[int, list[PhoneDays]]:
 
 
 def span_rows(window: Window) -> list[SpanRow]:
-    """Return the spans of all patients' plans that touch the window (one query)."""
+    """Return the spans of all patients' plans that touch the window, counted from its first day.
+
+    One query.
+    """
     first = window.first_day
     columns = f"{_day('first_day')}, {_day('last_day')}, version, {_day('since')}"
     sql = (
         f"SELECT patient_id, {columns}, is_paused, occasions FROM plans_duespan "  # noqa: S608 (our own names)
         "WHERE first_day <= %s AND (last_day IS NULL OR last_day >= %s)"
     )
-    start = first.toordinal()
-    return [
-        SpanRow(
-            patient,
-            began + start,
-            None if ended is None else ended + start,
-            version,
-            since + start,
-            bool(is_paused),
-            occasions,
-        )
-        for patient, began, ended, version, since, is_paused, occasions in _rows(
-            sql, first, first, first, window.last_day, first
-        )
-    ]
+    return [SpanRow(*row) for row in _rows(sql, first, first, first, window.last_day, first)]
 
 
 def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:

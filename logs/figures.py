@@ -28,7 +28,7 @@ _ALL_DAYS = (1 << READ_DAYS) - 1
 
 
 class SpanRow(NamedTuple):
-    """A span of what is due, its days as ordinals (`date.toordinal`)."""
+    """A span of what is due, its days counted from some day."""
 
     patient: int
     first: int
@@ -113,9 +113,10 @@ class Figures:
         self.plans = [NO_PLAN] * len(self.patients)
         self.unclear: tuple[Unclear, ...] = ()
 
-    def add_spans(self, spans: Iterable[SpanRow]) -> None:
-        """Fill in what was due."""
-        firsts = self.first.tolist()
+    def add_spans(self, spans: Iterable[SpanRow], origin: date) -> None:
+        """Fill in what was due; the spans' days are counted from ``origin``."""
+        start_of_all = origin.toordinal()
+        firsts = (self.first - start_of_all).tolist()
         shapes: dict[tuple[int, int], list[int]] = {}
         for patient, first, last, version, since, is_paused, occasions in spans:
             row = self.place.get(patient)
@@ -128,11 +129,11 @@ class Figures:
                 continue
             self.in_force[row, start:end] = version
             if end == READ_DAYS:
-                since_day = date.fromordinal(since) if occasions else None
+                since_day = date.fromordinal(since + start_of_all) if occasions else None
                 self.plans[row] = PlanNow(since_day, bool(is_paused))
             if is_paused:
                 continue
-            weekday = (began - 1) % 7  # ordinal 1, 1 January of year 1, was a Monday
+            weekday = (began + start_of_all - 1) % 7  # ordinal 1, 1 January of year 1, was a Monday
             if (occasions, weekday) not in shapes:
                 days = [on_weekday(occasions, (weekday + n) % 7) for n in range(READ_DAYS)]
                 shapes[occasions, weekday] = days
