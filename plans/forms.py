@@ -93,7 +93,7 @@ class LineForm(forms.ModelForm):
             "sessions_per_day": "Per day",
             "orthosis": "Orthosis",
             "stop_motion": "Stop a motion",
-            "stop_deg": "at, degrees",
+            "stop_deg": "at °",
             "note_patient": "Note to the patient",
             "note_staff": "Note for staff",
             "home_helper": "Done with",
