@@ -31,7 +31,7 @@ def lines_that_hurt(patient: Patient, window: Window) -> dict[str, tuple[str, ..
     rows = (
         Performance.objects.filter(
             hurt=True,
-            revision__entry__patient=patient,
+            revision__patient=patient,
             revision__is_current=True,
             revision__entry__struck_at__isnull=True,
             revision__day__range=(window.first_day, window.last_day),
@@ -47,7 +47,7 @@ def lines_that_hurt(patient: Patient, window: Window) -> dict[str, tuple[str, ..
 def pain_reports_in(patient: Patient, window: Window) -> tuple[PainReport, ...]:
     """Return the pains of the window's counting entries (one query)."""
     rows = Revision.objects.filter(
-        entry__patient=patient,
+        patient=patient,
         is_current=True,
         entry__struck_at__isnull=True,
         day__range=(window.first_day, window.last_day),
