@@ -9,6 +9,7 @@ from django import forms
 from django.http import QueryDict
 
 from logs.caseload import Flag
+from logs.models import MissedReason, Why
 from logs.windows import LONGEST_DAYS
 from plans.schedule import Window
 
@@ -44,6 +45,30 @@ class StrikeForm(forms.Form):
     """Why an entry does not count."""
 
     reason = forms.CharField(label="Why", max_length=200)
+
+
+class MissedForm(forms.Form):
+    """Why the sessions of a day were missed; empty takes back what was said."""
+
+    day = forms.DateField(widget=forms.HiddenInput)
+    reason = forms.ChoiceField(choices=[("", "not said"), *Why.choices], required=False)
+    source = forms.ChoiceField(choices=MissedReason.Told.choices, required=False)
+
+
+class PairForm(forms.Form):
+    """What a person says of two entries."""
+
+    one = forms.UUIDField()
+    other = forms.UUIDField()
+    word = forms.ChoiceField(choices=[(word, word) for word in ("same", "two", "unsaid")])
+
+
+class ReviewedForm(forms.Form):
+    """That the patient was reviewed today, over the days on the screen."""
+
+    first_day = forms.DateField(widget=forms.HiddenInput)
+    last_day = forms.DateField(widget=forms.HiddenInput)
+    note = forms.CharField(max_length=500, required=False)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from logs.adherence import dose_adherence_of, session_adherence_of
 from logs.counting import DayFacts
 from logs.heard import PhoneWord, heard_days, lost_store_days
 from logs.line_demands import BodyTaken, body_taken, demands_for
+from logs.missed import MissedSessions, missed_sessions
 from logs.pain import (
     NO_CHANGE_KNOWN,
     DayPain,
@@ -22,7 +23,13 @@ from logs.pain import (
     pain_trend,
 )
 from logs.queries import Hearing, Telling, hearing_of, tellings_in
-from logs.review_queries import clinic_limits, lines_that_hurt, pain_reports_in
+from logs.review_queries import (
+    clinic_limits,
+    lines_that_hurt,
+    pain_reports_in,
+    reasons_in,
+    words_on_pairs,
+)
 from logs.tally import DoseAdherence, LineDay, SessionAdherence
 from logs.thresholds import Thresholds
 from logs.volume import Volume, VolumeRow, volume_of
@@ -37,7 +44,8 @@ class ReviewContext:
 
     ``tellings`` are the window's entries as they stand, those struck out too. ``lost`` days can't
     become heard unless a person marks them, as the phone's store was lost. ``version`` is the one
-    in force on the last day; pain since it began may reach back before the window.
+    in force on the last day; pain since it began may reach back before the window. ``pairs`` are
+    entries of which a person has said that they are the same session (True) or two.
     """
 
     clinic_number: str
@@ -56,6 +64,8 @@ class ReviewContext:
     limits: Thresholds
     version: Version | None
     pain_since_version: tuple[DayPain, ...]
+    missed: MissedSessions
+    pairs: Mapping[frozenset[str], bool]
 
     @cached_property
     def trends(self) -> Mapping[Series, PainTrend]:
@@ -126,9 +136,10 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Ten queries, of which the schedule takes four unless it is given; one more where the version
+    Twelve queries, of which the schedule takes four unless it is given; one more where the version
     began before the window.
     """
+    pairs = words_on_pairs(patient)
     schedule = schedule or schedule_of(patient)
     tellings = tellings_in(patient, window)
     hearing = hearing_of(patient, window)
@@ -145,9 +156,11 @@ def review_of(
         versions=schedule.versions,
         occasions=occasions(schedule.versions, schedule.pauses, window),
         sessions=[telling.session for telling in counting],
+        told_apart=[pair for pair, is_same in pairs.items() if not is_same],
         window=window,
         today=today,
     )
+    sessions = session_adherence_of(facts, heard=heard)
     return ReviewContext(
         clinic_number=patient.clinic_number,
         window=window,
@@ -157,7 +170,7 @@ def review_of(
         hearing=hearing,
         heard=heard,
         lost=lost_store_days(**hearing_facts),
-        sessions=session_adherence_of(facts, heard=heard),
+        sessions=sessions,
         dose=dose_adherence_of(facts, heard=heard),
         volume=volume_of(facts, demand_of=demands_for(body.body, exercise_by_hash)),
         body=body,
@@ -165,6 +178,8 @@ def review_of(
         limits=clinic_limits(),
         version=version,
         pain_since_version=_pain_since(patient, version, pain, window),
+        missed=missed_sessions(sessions.days, reasons_in(patient, window)),
+        pairs=pairs,
     )
 
 

@@ -31,6 +31,18 @@ def review_json(review: ReviewContext) -> dict[str, Json]:
             for pause in review.pauses
         ],
         "session_adherence": _sessions(review.sessions, review),
+        "missed": {
+            "sessions": review.missed.sessions,
+            "without_reason": review.missed.without_reason,
+            "reasons": [
+                {
+                    "reason": reason,
+                    "sessions": row.sessions,
+                    "days": [_day(day) for day in row.days],
+                }
+                for reason, row in review.missed.by_reason.items()
+            ],
+        },
         "dose_adherence": {
             "plan": [
                 {"unit": unit.value, **_dose(tally)}

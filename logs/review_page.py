@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from logs.models import Why
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
@@ -281,13 +282,27 @@ class DoneLine:
 
 
 @dataclass(frozen=True)
+class PairShown:
+    """Another entry that is perhaps the same session; ``word`` is same, two, or nothing said."""
+
+    other: str
+    label: str
+    word: str
+
+
+@dataclass(frozen=True)
 class ToldSession:
     """A session as the page lists it, with what it said before it was corrected."""
 
     telling: Telling
     lines: tuple[DoneLine, ...]
     earlier: tuple["ToldSession", ...]
-    perhaps_same: bool
+    pairs: tuple[PairShown, ...]
+
+    @property
+    def perhaps_same(self) -> bool:
+        """Whether it waits for a person's word."""
+        return any(not pair.word for pair in self.pairs)
 
     @property
     def entry(self) -> str:
@@ -297,8 +312,7 @@ class ToldSession:
     @property
     def occasion(self) -> str:
         """Which session of the day it was."""
-        number = self.telling.session.number
-        return f"session {number}" if number else "extra session"
+        return occasion_words(self.telling.session.number)
 
     @property
     def source(self) -> str:
@@ -312,7 +326,7 @@ def told_sessions(
 ) -> tuple[ToldSession, ...]:
     """Return the window's sessions, the latest first."""
     names = {key: line.name for key, line in newest_lines(review).items()}
-    doubled = {entry for pair in review.sessions.perhaps_same for entry in pair}
+    pairs = _pairs(review)
 
     def told(telling: Telling, before: Sequence[Telling] = ()) -> ToldSession:
         session = telling.session
@@ -328,10 +342,49 @@ def told_sessions(
                 for done in session.performances
             ),
             earlier=tuple(told(one) for one in before),
-            perhaps_same=session.entry in doubled,
+            pairs=pairs.get(session.entry, ()),
         )
 
     return tuple(
         told(telling, earlier.get(telling.session.entry, ()))
         for telling in reversed(review.tellings)
+    )
+
+
+def occasion_words(number: int | None) -> str:
+    """Return which session of a day it is."""
+    return f"session {number}" if number else "extra session"
+
+
+def _pairs(review: ReviewContext) -> dict[str, tuple[PairShown, ...]]:
+    """The other entries that each is or was perhaps the same as, with what was said."""
+    words = {frozenset(pair): "" for pair in review.sessions.perhaps_same}
+    words |= {pair: "same" if is_same else "two" for pair, is_same in review.pairs.items()}
+    labels = {
+        telling.session.entry: f"{telling.session.source}, {occasion_words(telling.session.number)}"
+        for telling in review.tellings
+    }
+    found: dict[str, list[PairShown]] = {}
+    for pair, word in words.items():
+        if pair <= labels.keys():
+            one, other = sorted(pair)
+            for entry, there in ((one, other), (other, one)):
+                found.setdefault(entry, []).append(PairShown(there, labels[there], word))
+    return {entry: tuple(shown) for entry, shown in found.items()}
+
+
+@dataclass(frozen=True)
+class ReasonWords:
+    """A reason for missed sessions, how many, and on which days."""
+
+    label: str
+    sessions: int
+    days: tuple[date, ...]
+
+
+def reason_rows(review: ReviewContext) -> tuple[ReasonWords, ...]:
+    """Return the reasons given, the most frequent first."""
+    return tuple(
+        ReasonWords(Why(reason).label, row.sessions, row.days)
+        for reason, row in review.missed.by_reason.items()
     )

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from django.conf import settings
 
-from logs.models import Performance, Revision
+from logs.missed import ToldReason
+from logs.models import MissedReason, Performance, ReviewRecord, Revision, SessionPair
 from logs.pain import PainReport
 from logs.thresholds import Thresholds, read_thresholds
 from patients.models import Patient
@@ -56,3 +57,22 @@ def pain_reports_in(patient: Patient, window: Window) -> tuple[PainReport, ...]:
         PainReport(str(entry), day, before, worst, after, next_morning)
         for entry, day, before, worst, after, next_morning in rows.order_by()
     )
+
+
+def reasons_in(patient: Patient, window: Window) -> tuple[ToldReason, ...]:
+    """Return why sessions of the window were missed (one query)."""
+    rows = MissedReason.objects.filter(
+        patient=patient, day__range=(window.first_day, window.last_day)
+    )
+    return tuple(ToldReason(*row) for row in rows.values_list("day", "occasion", "reason"))
+
+
+def words_on_pairs(patient: Patient) -> dict[frozenset[str], bool]:
+    """Return pairs of entries with whether a person called them the same session (one query)."""
+    rows = SessionPair.objects.filter(patient=patient).values_list("one", "other", "is_same")
+    return {frozenset((str(one), str(other))): is_same for one, other, is_same in rows}
+
+
+def last_review(patient: Patient) -> ReviewRecord | None:
+    """Return the latest review on record (one query)."""
+    return ReviewRecord.objects.filter(patient=patient).select_related("reviewed_by").first()

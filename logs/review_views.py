@@ -14,22 +14,30 @@ from django.views.decorators.http import require_POST
 from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
 from logs.actions import restore_entry, strike_entry
-from logs.forms import DatesForm, StrikeForm
-from logs.models import Entry
+from logs.forms import DatesForm, MissedForm, PairForm, ReviewedForm, StrikeForm
+from logs.models import Entry, MissedReason, ReviewRecord, Why
 from logs.pain import Series
 from logs.pain_chart import pain_chart, svg
 from logs.pain_page import pain_page
 from logs.queries import earlier_tellings, entry_of
 from logs.review import ReviewContext, review_of
+from logs.review_actions import (
+    record_review,
+    say_of_pair,
+    say_why_missed,
+    take_back_pair_word,
+)
 from logs.review_page import (
     SHAPES,
     UNIT_WORDS,
     behind,
     calendar,
     dose_rows,
+    reason_rows,
     told_sessions,
     volume_table,
 )
+from logs.review_queries import last_review
 from logs.review_words import summary
 from logs.windows import USUAL, Choice, choices
 from patients.actions import record_view
@@ -47,7 +55,8 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     patient = patient_for(request.user, pk)
     today = today_in(zone_of(patient))
     schedule = schedule_of(patient)
-    window, chosen, form = _window(request.GET, schedule, today)
+    last = last_review(patient)
+    window, chosen, form = _window(request.GET, _choices(schedule, today, last))
     found = review_of(patient, window, today, schedule=schedule)
     asked = request.GET.get("behind")
     opened = behind(found, asked) if asked else None
@@ -64,7 +73,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     sessions = told_sessions(found, earlier_tellings(patient))
     listed = sessions if "sessions" in request.GET else sessions[:FIRST_SESSIONS]
     context |= {
-        "choices": _choices(schedule, today),
+        "choices": _choices(schedule, today, last),
         "chosen": chosen,
         "form": form,
         "sentences": summary(found),
@@ -74,6 +83,11 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         ],
         "overdone": found.dose.overdone,
         "weeks": weeks,
+        "reasons": reason_rows(found),
+        "missed": found.missed,
+        "missed_days": tuple(reversed(found.missed.days)),
+        "whys": Why.choices,
+        "last_review": last,
         "shapes": [
             (kind, words)
             for kind, words in SHAPES.items()
@@ -90,18 +104,19 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     return render_page(request, "logs/review.html", context)
 
 
-def _choices(schedule: Schedule, today: date) -> tuple[Choice, ...]:
+def _choices(schedule: Schedule, today: date, last: ReviewRecord | None) -> tuple[Choice, ...]:
     in_force = version_on(schedule.versions, today)
     return choices(
         today=today,
         version_day=in_force.first_day if in_force else None,
         first_day=min((version.first_day for version in schedule.versions), default=None),
+        review_day=last.day if last else None,
     )
 
 
-def _window(query: QueryDict, schedule: Schedule, today: date) -> tuple[Window, str, DatesForm]:
+def _window(query: QueryDict, offered: tuple[Choice, ...]) -> tuple[Window, str, DatesForm]:
     """The window that was asked for, its name (empty for two dates), and the form of dates."""
-    named = {choice.key: choice.window for choice in _choices(schedule, today)}
+    named = {choice.key: choice.window for choice in offered}
     if "first_day" in query or "last_day" in query:
         form = DatesForm(query)
         if form.is_valid():
@@ -148,7 +163,7 @@ def entry_strike(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
         messages.error(request, str(refusal))
     else:
         messages.success(request, "Struck out. It counts nowhere and stays on record.")
-    return _back(request, pk, uuid)
+    return _back(request, pk, f"entry-{uuid}")
 
 
 @require_POST
@@ -161,7 +176,7 @@ def entry_restore(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
         messages.error(request, str(refusal))
     else:
         messages.success(request, "The entry counts again.")
-    return _back(request, pk, uuid)
+    return _back(request, pk, f"entry-{uuid}")
 
 
 def _entry(request: StaffRequest, pk: int, uuid: UUID) -> Entry:
@@ -171,9 +186,73 @@ def _entry(request: StaffRequest, pk: int, uuid: UUID) -> Entry:
     return entry
 
 
-def _back(request: StaffRequest, pk: int, uuid: UUID) -> HttpResponse:
-    """To the same window, at the entry."""
+@require_POST
+def missed(request: StaffRequest, pk: int) -> HttpResponse:
+    """Keep why the sessions of a day were missed; htmx gets the section anew."""
+    patient = patient_for(request.user, pk)
+    form = MissedForm(request.POST)
+    try:
+        if not form.is_valid():
+            raise ActionRefused("Choose one of the reasons.")
+        say_why_missed(
+            by=request.user,
+            patient=patient,
+            day=form.cleaned_data["day"],
+            reason=form.cleaned_data["reason"],
+            source=form.cleaned_data["source"] or MissedReason.Told.VISIT,
+            today=today_in(zone_of(patient)),
+        )
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    return _back(request, pk, "missed")
+
+
+@require_POST
+def pair(request: StaffRequest, pk: int) -> HttpResponse:
+    """Keep whether two entries are the same session, two, or open again."""
+    patient = patient_for(request.user, pk)
+    form = PairForm(request.POST)
+    if not form.is_valid():
+        raise Http404("no such entries")
+    given = form.cleaned_data
+    both = (_entry(request, pk, given["one"]), _entry(request, pk, given["other"]))
+    try:
+        if given["word"] == "unsaid":
+            take_back_pair_word(by=request.user, patient=patient, pair=both)
+        else:
+            say_of_pair(
+                by=request.user, patient=patient, pair=both, is_same=given["word"] == "same"
+            )
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    return _back(request, pk, f"entry-{given['one']}")
+
+
+@require_POST
+def reviewed(request: StaffRequest, pk: int) -> HttpResponse:
+    """Keep that the patient was reviewed today, over the days on the screen."""
+    patient = patient_for(request.user, pk)
+    form = ReviewedForm(request.POST)
+    try:
+        if not form.is_valid() or form.cleaned_data["last_day"] < form.cleaned_data["first_day"]:
+            raise ActionRefused("A note is text of at most 500 characters; nothing was kept.")
+        record_review(
+            by=request.user,
+            patient=patient,
+            day=today_in(zone_of(patient)),
+            window=Window(form.cleaned_data["first_day"], form.cleaned_data["last_day"]),
+            note=form.cleaned_data["note"],
+        )
+    except ActionRefused as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "Kept: reviewed today.")
+    return _back(request, pk, "reviewed")
+
+
+def _back(request: StaffRequest, pk: int, place: str) -> HttpResponse:
+    """To the same window, at a place of the page."""
     names = ("window", "first_day", "last_day", "sessions")
     kept = {name: request.GET[name] for name in names if name in request.GET}
     query = f"?{urlencode(kept)}" if kept else ""
-    return redirect(f"{reverse('review', args=[pk])}{query}#entry-{uuid}")
+    return redirect(f"{reverse('review', args=[pk])}{query}#{place}")

@@ -19,5 +19,8 @@ urlpatterns = [
         review_views.entry_restore,
         name="entry_restore",
     ),
+    path("patients/<int:pk>/missed/", review_views.missed, name="missed"),
+    path("patients/<int:pk>/pair/", review_views.pair, name="pair"),
+    path("patients/<int:pk>/reviewed/", review_views.reviewed, name="reviewed"),
     path("patients/<int:pk>/diary/", paper_views.diary, name="diary"),
 ]

@@ -34,11 +34,20 @@ def last_days(count: int, today: date) -> Window:
     return Window(today - timedelta(days=count - 1), today)
 
 
-def choices(*, today: date, version_day: date | None, first_day: date | None) -> tuple[Choice, ...]:
-    """Return what can be chosen: weeks, the version in force since its day, all since a day."""
+def choices(
+    *,
+    today: date,
+    version_day: date | None,
+    first_day: date | None,
+    review_day: date | None = None,
+) -> tuple[Choice, ...]:
+    """Return what can be chosen: weeks, the version in force, all since a day, since a review."""
     found = [
         Choice(f"{weeks}w", f"Last {weeks} weeks", last_days(7 * weeks, today)) for weeks in WEEKS
     ]
+    if review_day and review_day <= today:
+        earliest = max(review_day, today - timedelta(days=LONGEST_DAYS - 1))
+        found.insert(0, Choice("review", "Since last review", Window(earliest, today)))
     if version_day and version_day <= today:
         found.append(Choice("version", "This version", Window(version_day, today)))
     if first_day and first_day <= today:
