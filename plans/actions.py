@@ -3,7 +3,7 @@
 Each refusal is an ActionRefused whose message says what to do.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from django.db import transaction
@@ -214,6 +214,21 @@ def move_line(*, by: User, line: Line, places: int) -> None:
         if moved.position != position:
             moved.position = position
             moved.save(update_fields=["position"])
+
+
+@transaction.atomic
+def reorder_lines(*, by: User, version: PlanVersion, order: Sequence[int]) -> None:
+    """Put a draft's lines into an order of their keys in the database; all must be named."""
+    _edit(version)
+    lines = {line.pk: line for line in version.lines.all()}
+    if sorted(order) != sorted(lines):
+        raise ActionRefused("The draft has other lines by now. This is how it stands.")
+    for position, pk in enumerate(order):
+        lines[pk].position = position
+    Line.objects.bulk_update(lines.values(), ["position"])
+    write_audit(
+        user=by, verb="reordered lines", subject=str(version), patient_id=version.patient_id
+    )
 
 
 def _edit(version: PlanVersion) -> None:

@@ -94,6 +94,7 @@ def _lines(
     """Return the draft's side of the page (two queries)."""
     shown = shown_version(version, max(today, version.effective_day or today))
     removed = request.session.get("removed_line") or {}
+    arranged = request.session.get("arranged_lines") or {}
     return {
         "patient": patient,
         "today": today,
@@ -103,6 +104,7 @@ def _lines(
         "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
         "may_override": request.user.role in MAY_OVERRIDE,
         "removed": removed if removed.get("version") == version.pk else None,
+        "arranged": arranged if arranged.get("version") == version.pk else None,
     }
 
 
@@ -122,7 +124,7 @@ def draft_action(view: DraftView) -> DraftView:
             return view(request, patient, version, **names)
         except ActionRefused as refusal:
             messages.error(request, str(refusal))
-            return _answer(request, patient)
+            return answer(request, patient)
 
     return guarded
 
@@ -148,7 +150,7 @@ def _sent_to(request: StaffRequest, url: str) -> HttpResponse:
     return HttpResponseClientRedirect(url) if request.htmx else HttpResponseRedirect(url)
 
 
-def _answer(
+def answer(
     request: StaffRequest,
     patient: Patient,
     line: Line | None = None,
@@ -258,7 +260,7 @@ def line_add(request: StaffRequest, patient: Patient, version: PlanVersion) -> H
     request.session.pop("removed_line", None)
     shown = shown_line(line)
     messages.success(request, f"Added {shown.title}: {shown.step.effort.label}.")
-    return _answer(request, patient, line)
+    return answer(request, patient, line)
 
 
 @line_action
@@ -268,7 +270,7 @@ def line_change(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
     if form.is_valid():
         actions.change_line(by=request.user, line=line, changes=form.changes())
         messages.success(request, f"Saved {shown_line(line).title}.")
-        return _answer(request, patient, line, takes_focus=True)
+        return answer(request, patient, line, takes_focus=True)
     today = today_in(zone_of(patient))
     context = _lines(request, patient, line.version, today, line_form=form)
     if request.htmx:
@@ -287,7 +289,7 @@ def _line_form(data: QueryDict | None, line: Line, version: PlanVersion) -> Line
 def line_move(request: StaffRequest, patient: Patient, line: Line, way: str) -> HttpResponse:
     """Move a line one place up or down."""
     actions.move_line(by=request.user, line=line, places=WAYS.get(way, 0))
-    return _answer(request, patient, line)
+    return answer(request, patient, line)
 
 
 @line_action
@@ -308,7 +310,7 @@ def line_step(request: StaffRequest, patient: Patient, line: Line, way: str) -> 
         },
     )
     messages.success(request, f"{shown.title}: now {step.effort.label}.")
-    return _answer(request, patient, line)
+    return answer(request, patient, line)
 
 
 @line_action
@@ -317,7 +319,7 @@ def line_instead(request: StaffRequest, patient: Patient, line: Line) -> HttpRes
     changes = _instead(line, request.POST.get("offer", ""))
     actions.change_line(by=request.user, line=line, changes=changes)
     messages.success(request, f"Changed: {shown_line(line).title}.")
-    return _answer(request, patient, line, takes_focus=True)
+    return answer(request, patient, line, takes_focus=True)
 
 
 def _instead(line: Line, offer: str) -> dict[str, object]:
@@ -359,7 +361,7 @@ def line_remove(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
     at = lines.index(line)
     neighbours = lines[at + 1 :] or lines[:at][::-1]
     actions.remove_line(by=request.user, line=line)
-    return _answer(request, patient, neighbours[0] if neighbours else None, takes_focus=True)
+    return answer(request, patient, neighbours[0] if neighbours else None, takes_focus=True)
 
 
 @draft_action
@@ -370,4 +372,4 @@ def line_restore(request: StaffRequest, patient: Patient, version: PlanVersion) 
         raise ActionRefused("There is nothing to put back.")
     line = actions.restore_line(by=request.user, version=version, fields=removed["fields"])
     messages.success(request, f"{removed['title']} is back.")
-    return _answer(request, patient, line)
+    return answer(request, patient, line)

@@ -19,6 +19,7 @@ from plans.dose import LineDose, PlanTime, plan_time
 from plans.exercise import movement_of
 from plans.figure import still_svg
 from plans.models import Line, OrthosisChoice, Pause, PlanVersion
+from plans.order import OrderedLine, position_changes
 from plans.safety_models import Withdrawal
 from plans.safety_queries import (
     Safety,
@@ -125,6 +126,18 @@ class ShownLine:
         return self.neighbour(1)
 
     @property
+    def ordered(self) -> OrderedLine:
+        """What of the line its place in the plan depends on."""
+        joints = {MOTIONS[key].joint for key in self.exercise.moves} or set(self.exercise.loads)
+        sides = ("left", "right") if self.line.side == "both" else (self.line.side,)
+        return OrderedLine(
+            position=self.step.position.value,
+            load_g=self.line.load_g,
+            effort=self.step.effort,
+            joints=frozenset(f"{side} {joint.value}" for side in sides for joint in joints),
+        )
+
+    @property
     def compared(self) -> ComparedLine:
         """The line as it is compared with another version's."""
         line = self.line
@@ -178,6 +191,16 @@ class ShownVersion:
     def time(self) -> PlanTime:
         """The minutes that it asks: an estimate."""
         return plan_time([line.dose for line in self.lines])
+
+    @property
+    def position_changes(self) -> int:
+        """How often the patient changes position from line to line."""
+        return position_changes([line.ordered for line in self.lines])
+
+    @property
+    def least_position_changes(self) -> int:
+        """How often they would in the best order: each position is taken up once."""
+        return max(0, len({line.step.position for line in self.lines}) - 1)
 
     @property
     def gaps(self) -> tuple[tuple[ShownLine, str], ...]:

@@ -2,7 +2,14 @@
 
 from django.urls import path
 
-from plans import catalogue_views, draft_views, plan_views, sheet_views, teaching_views
+from plans import (
+    catalogue_views,
+    draft_views,
+    order_views,
+    plan_views,
+    sheet_views,
+    teaching_views,
+)
 
 urlpatterns = [
     path("exercises/", catalogue_views.exercises, name="exercises"),
@@ -45,6 +52,12 @@ urlpatterns = [
     path("patients/<int:pk>/plan/draft/discard/", draft_views.discard, name="draft_discard"),
     path("patients/<int:pk>/plan/draft/issue/", draft_views.issue, name="draft_issue"),
     path("patients/<int:pk>/plan/draft/lines/", draft_views.line_add, name="line_add"),
+    path("patients/<int:pk>/plan/draft/arrange/", order_views.arrange, name="lines_arrange"),
+    path(
+        "patients/<int:pk>/plan/draft/arrange/undo/",
+        order_views.arrange_undo,
+        name="lines_arrange_undo",
+    ),
     path("patients/<int:pk>/plan/draft/undo/", draft_views.line_restore, name="line_restore"),
     path(
         "patients/<int:pk>/plan/draft/lines/<int:line_pk>/",
