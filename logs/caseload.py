@@ -8,6 +8,7 @@ from typing import NamedTuple
 from logs.figure_queries import judged_days, kept_columns, marked_days, phone_days, span_rows
 from logs.figures import READ_DAYS, Figures
 from logs.queries import OverseenPatient
+from logs.review_queries import last_review_days
 from logs.tally import percent_of
 from logs.thresholds import Thresholds
 from plans.schedule import Window
@@ -117,7 +118,7 @@ def caseload(
     days: int,
     limits: Thresholds,
 ) -> tuple[CaseloadRow, ...]:
-    """Return a row for each patient (five queries, two more where plans changed lately).
+    """Return a row for each patient (six queries, two more where plans changed lately).
 
     ``today_of`` has each patient's own present day, ``waiting`` those with a version that waits for
     a signature; ``days`` is the window of adherence, at most 28. What is kept ready is read, and
@@ -132,6 +133,7 @@ def caseload(
     figures.add_kept(kept_columns(read))
     figures.add_heard(marked_days(read), phone_days())
     overdone = figures.overdone(judged_days(figures.unclear))
+    reviewed = last_review_days()
     rows = []
     for patient, sums, word, silent, pains, told, plan, times in zip(
         patients,
@@ -147,7 +149,8 @@ def caseload(
         today = today_of[patient.pk]
         sessions = SessionSums(*sums)
         is_waiting = patient.pk in waiting
-        flags = _flags(sessions, silent, pains, plan.since, today, times, is_waiting, limits)
+        looked_at = max(plan.since, reviewed.get(patient.pk, plan.since)) if plan.since else None
+        flags = _flags(sessions, silent, pains, looked_at, today, times, is_waiting, limits)
         rows.append(
             CaseloadRow(
                 patient,
@@ -172,7 +175,7 @@ def _flags(
     sessions: SessionSums,
     silent_days: int,
     pains: tuple[float | None, float | None],
-    plan_since: date | None,
+    looked_at: date | None,
     today: date,
     overdone: int,
     is_waiting: bool,
@@ -191,8 +194,8 @@ def _flags(
     percent = sessions.percent
     if percent is not None and percent < limits.low_percent.value:
         flags.append(Flag.DOES_LITTLE)
-    if plan_since is None:
+    if looked_at is None:
         flags.append(Flag.NO_PLAN)
-    elif (today - plan_since).days >= limits.plan_days.value:
+    elif (today - looked_at).days >= limits.plan_days.value:
         flags.append(Flag.PLAN_DUE)
     return tuple(flags)

@@ -1,10 +1,12 @@
 """Reads that only a review needs, as the plain values that computing takes."""
 
 from collections import defaultdict
+from datetime import date
 from functools import cache
 from pathlib import Path
 
 from django.conf import settings
+from django.db.models import Max
 
 from logs.missed import ToldReason
 from logs.models import MissedReason, Performance, ReviewRecord, Revision, SessionPair
@@ -76,3 +78,9 @@ def words_on_pairs(patient: Patient) -> dict[frozenset[str], bool]:
 def last_review(patient: Patient) -> ReviewRecord | None:
     """Return the latest review on record (one query)."""
     return ReviewRecord.objects.filter(patient=patient).select_related("reviewed_by").first()
+
+
+def last_review_days() -> dict[int, date]:
+    """Return the day of each patient's latest review, by patient (one query)."""
+    rows = ReviewRecord.objects.order_by().values("patient").annotate(latest=Max("day"))
+    return dict(rows.values_list("patient", "latest"))

@@ -18,8 +18,10 @@ from clinic.models import AuditRow
 from logs.actions import Performed, Told, mark_heard, record_revision
 from logs.caseload import Flag
 from logs.caseload_csv import csv_cell, csv_text
+from logs.review_actions import record_review
 from logs.thresholds import ThresholdsError, read_thresholds
 from plans.actions import add_pause, issue_version, start_draft
+from plans.schedule import Window
 from tests.world import FIXTURES, EpisodeFactory, PatientFactory, issue, join
 
 NOW = datetime(2026, 4, 6, 9, 0, tzinfo=UTC)
@@ -316,6 +318,14 @@ def test_no_cell_begins_a_formula_and_none_is_lost(text):
 def test_the_file_is_as_the_standard_says():
     text = csv_text(["a", "b"], [['say "x"', "1,5"], ["=2+3", None]])
     assert text == 'a,b\r\n"say ""x""","1,5"\r\n\'=2+3,\r\n'
+
+
+def test_a_review_puts_off_the_next_one(world, rows):
+    old = patient_of(world, "Old plan", plan_days=42)
+    assert "plan due for review" in flags(rows()["Old plan"])
+    window = Window(ago(7), TODAY)
+    record_review(by=world.therapist, patient=old, day=TODAY, window=window, note="")
+    assert "plan due for review" not in flags(rows()["Old plan"])
 
 
 def test_a_name_that_looks_like_a_formula_is_harmless(world, rows):
