@@ -8,6 +8,7 @@ from collections.abc import Callable
 from copy import copy
 from datetime import date
 from functools import wraps
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse, HttpResponseRedirect, QueryDict
@@ -20,7 +21,7 @@ from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
 from patients.actions import record_view
 from patients.models import Patient
-from patients.motions import MOTIONS, Effort
+from patients.motions import MOTIONS, Effort, Side
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries
@@ -28,7 +29,8 @@ from plans.forms import IssueForm, LineForm, SearchForm
 from plans.models import Line, PlanVersion
 from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
 from plans.safety_models import MAY_OVERRIDE
-from plans.search import found_exercises
+from plans.search import Hit, found_exercises
+from plans.start_queries import Known, known_of
 
 HITS_SHOWN = 12
 WAYS = {"up": -1, "down": 1, "easier": -1, "harder": 1}
@@ -40,29 +42,30 @@ DraftView = Callable[..., HttpResponse]
 def draft(request: StaffRequest, pk: int) -> HttpResponse:
     """The builder: the catalogue to the left, the draft's lines to the right."""
     patient = patient_for(request.user, pk)
+    today = today_in(zone_of(patient))
     if request.htmx and request.htmx.target == "found":
-        return render_page(request, TEMPLATE, _found(request, patient), fragment="found")
+        found = _found(request, patient, known_of(patient, today))
+        return render_page(request, TEMPLATE, found, fragment="found")
     version = queries.open_version(patient)
     if version is None:
         return redirect("plan", pk=pk)
     if version.state == PlanVersion.State.WAITING:
         return redirect("plan_version", pk=pk, version_pk=version.pk)
     version.patient = patient
-    today = today_in(zone_of(patient))
     opened, closed = request.GET.get("open", ""), request.GET.get("closed", "")
     line = next((line for line in version.lines.all() if str(line.pk) == opened), None)
     line_form = _line_form(None, line, version) if line else None
-    context = _lines(request, patient, version, today, line_form=line_form) | {
-        "focused": next((ln.pk for ln in version.lines.all() if str(ln.pk) == closed), None),
-    }
+    context = _lines(request, patient, version, today, line_form=line_form)
+    context["focused"] = next((ln.pk for ln in version.lines.all() if str(ln.pk) == closed), None)
     if not request.htmx:
         record_view(user=request.user, patient=patient, page="draft")
-        context |= person_context(patient, "plan", today) | _found(request, patient)
+        found = _found(request, patient, context["known"])
+        context |= person_context(patient, "plan", today) | found
     return render_page(request, TEMPLATE, context, fragment="lines")
 
 
-def _found(request: StaffRequest, patient: Patient) -> dict[str, object]:
-    """Return the search and what it finds (one query)."""
+def _found(request: StaffRequest, patient: Patient, known: Known) -> dict[str, object]:
+    """Return the search and what it finds, each with where it may start (one query)."""
     form = SearchForm(request.GET)
     wanted = form.wanted()
     hits = found_exercises(queries.searchable_exercises(), wanted)
@@ -74,12 +77,23 @@ def _found(request: StaffRequest, patient: Patient) -> dict[str, object]:
         "hits": [
             # Only the first of a search stands open, so only its pictures are worth their weight.
             ShownExercise(
-                hit.exercise, hit.effort, patient.affected_side if opens and not place else ""
+                hit.exercise,
+                hit.effort if wanted.effort else _start(known, hit, patient),
+                patient.affected_side if opens and not place else "",
             )
             for place, hit in enumerate(hits[:HITS_SHOWN])
         ],
         "hit_count": len(hits),
+        "known": known,
     }
+
+
+def _start(known: Known, hit: Hit, patient: Patient) -> Effort:
+    """Return the step to add an exercise on: the proposed one where something is known."""
+    if not known.is_telling:
+        return hit.effort
+    side = Side(patient.affected_side) if hit.exercise.sided else Side.BOTH
+    return known.proposal(hit.exercise, side).effort or hit.effort
 
 
 def _lines(
@@ -90,8 +104,8 @@ def _lines(
     *,
     line_form: LineForm | None = None,
     issue_form: IssueForm | None = None,
-) -> dict[str, object]:
-    """Return the draft's side of the page (two queries)."""
+) -> dict[str, Any]:
+    """Return the draft's side of the page."""
     shown = shown_version(version, max(today, version.effective_day or today))
     removed = request.session.get("removed_line") or {}
     arranged = request.session.get("arranged_lines") or {}
@@ -104,6 +118,7 @@ def _lines(
         "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
         "may_override": request.user.role in MAY_OVERRIDE,
         "removed": removed if removed.get("version") == version.pk else None,
+        "known": known_of(patient, today),
         "arranged": arranged if arranged.get("version") == version.pk else None,
     }
 
@@ -222,11 +237,8 @@ def issue(request: StaffRequest, patient: Patient, version: PlanVersion) -> Http
             request.session.pop("removed_line", None)
             messages.success(request, _issued_words(issued, ends=not shown.lines))
             return _sent_to(request, reverse("plan", args=[patient.pk]))
-    context = (
-        person_context(patient, "plan", today)
-        | _found(request, patient)
-        | _lines(request, patient, version, today, issue_form=form)
-    )
+    context = _lines(request, patient, version, today, issue_form=form)
+    context |= person_context(patient, "plan", today) | _found(request, patient, context["known"])
     return render_page(request, TEMPLATE, context, status=422)
 
 
@@ -275,7 +287,7 @@ def line_change(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
     context = _lines(request, patient, line.version, today, line_form=form)
     if request.htmx:
         return render_page(request, TEMPLATE, context, fragment="lines")
-    context |= person_context(patient, "plan", today) | _found(request, patient)
+    context |= person_context(patient, "plan", today) | _found(request, patient, context["known"])
     return render_page(request, TEMPLATE, context, status=422)
 
 

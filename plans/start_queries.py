@@ -11,8 +11,11 @@ from patients.assessment import Grade, NotTested
 from patients.assessment_queries import latest_measures, latest_pain_on_movement
 from patients.measures_models import MotionMeasure
 from patients.models import Patient
-from patients.motions import Effort, Side
+from patients.motions import Side
+from patients.precaution_queries import precautions_on
+from patients.precautions import Limit
 from plans.catalogue import Exercise
+from plans.safety import barred_steps
 from plans.start import MotionState, Proposal, StartRules, propose, read_rules
 from plans.step_load import StepLoad, ladder_loads
 
@@ -36,11 +39,12 @@ def loads_of(exercise: Exercise) -> tuple[StepLoad, ...]:
 
 @dataclass(frozen=True)
 class Known:
-    """What the assessments say of a patient now: the latest word on each motion and side."""
+    """What is known of a patient now: each motion's latest measures, and what limits it."""
 
     by_side: Mapping[Side, Mapping[str, MotionState]]
     pain_on_movement: int | None
     measured_day: date | None
+    limits: tuple[Limit, ...] = ()
 
     def states(self, side: Side) -> Mapping[str, MotionState]:
         """Return what is known of a side; of both, the weaker and the shorter count."""
@@ -49,28 +53,36 @@ class Known:
         left, right = self.by_side[Side.LEFT], self.by_side[Side.RIGHT]
         return {motion: _lower(left.get(motion), right.get(motion)) for motion in {*left, *right}}
 
-    def proposal(
-        self, exercise: Exercise, side: Side, barred: Mapping[Effort, str] | None = None
-    ) -> Proposal:
-        """Return where an exercise may start; ``barred``: steps that precautions bar, and why."""
+    @property
+    def is_telling(self) -> bool:
+        """Whether anything was assessed or limited, so that a proposal rests on something."""
+        return self.measured_day is not None or bool(self.limits)
+
+    def proposal(self, exercise: Exercise, side: Side) -> Proposal:
+        """Return where an exercise may start; a step that a hard limit bars is never proposed."""
         return propose(
             exercise,
             loads_of(exercise),
             self.states(side),
             start_rules(),
             pain_on_movement=self.pain_on_movement,
-            barred=barred,
+            barred=barred_steps(exercise, self.limits, side) if self.limits else None,
         )
 
 
-def known_of(patient: Patient) -> Known:
-    """Return what is known of a patient (two queries)."""
+def known_of(patient: Patient, day: date) -> Known:
+    """Return what is known of a patient on a day (up to five queries)."""
     measures = latest_measures(patient)
     by_side: dict[Side, dict[str, MotionState]] = {Side.LEFT: {}, Side.RIGHT: {}}
     for (motion, side), row in measures.items():
         by_side[Side(side)][motion] = _state(row)
     days = [row.assessment.measured_day for row in measures.values()]
-    return Known(by_side, latest_pain_on_movement(patient), max(days, default=None))
+    return Known(
+        by_side,
+        latest_pain_on_movement(patient),
+        max(days, default=None),
+        tuple(precaution.limit for precaution in precautions_on(patient, day)),
+    )
 
 
 def _state(row: MotionMeasure) -> MotionState:

@@ -1,5 +1,7 @@
 """Asks, for a template, where an exercise may start."""
 
+from dataclasses import replace
+
 from django import template
 
 from patients.motions import Effort, Side
@@ -18,8 +20,13 @@ def start_of(known: Known | None, exercise: Exercise, side: str) -> Proposal | N
 
 @register.simple_tag
 def step_question(known: Known | None, exercise: Exercise, side: str, effort: Effort) -> str:
-    """Return why a step is forbidden or what it asks first; empty where it may be prescribed."""
-    found = start_of(known, exercise, side)
+    """Return why the assessment forbids a step, or what it asks first; empty where it allows it.
+
+    What precautions say against a line stands beside it already, as findings.
+    """
+    if known is None or known.measured_day is None:
+        return ""
+    found = start_of(replace(known, limits=()), exercise, side)
     if found is None:
         return ""
     forbidden = found.why_forbidden(effort)

@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from django.urls import reverse
 from django.template.loader import render_to_string
 
 from patients.assessment_actions import Measures, record_assessment
@@ -17,6 +18,8 @@ from plans.start_queries import known_of
 from tests.world import make_line, shipped_exercises
 
 LIFT = "arm_lift_forward_lying"
+
+TODAY = date(2026, 4, 6)
 
 
 def assess(world, day, rows, **more):
@@ -46,7 +49,7 @@ def assess(world, day, rows, **more):
 
 
 def start(world, side=Side.LEFT, key=LIFT):
-    return known_of(world.patient).proposal(shipped_exercises()[key], side)
+    return known_of(world.patient, TODAY).proposal(shipped_exercises()[key], side)
 
 
 def test_the_latest_word_on_each_motion_counts(world):
@@ -93,12 +96,12 @@ def test_the_latest_pain_on_movement_counts(world):
     assert start(world).effort is Effort.RESISTED
 
 
-def test_two_queries_however_much_was_assessed(world, django_assert_num_queries):
+def test_three_queries_however_much_was_assessed(world, django_assert_num_queries):
     for day in ("2026-03-02", "2026-04-02", "2026-05-02"):
         grades = [(motion, "left", "3") for joint in Joint for motion in motions_of(joint)]
         assess(world, day, grades)
-    with django_assert_num_queries(2):
-        known = known_of(world.patient)
+    with django_assert_num_queries(3):
+        known = known_of(world.patient, TODAY)
     with django_assert_num_queries(0):
         assert known.proposal(shipped_exercises()[LIFT], Side.LEFT).effort is Effort.ACTIVE
 
@@ -106,7 +109,7 @@ def test_two_queries_however_much_was_assessed(world, django_assert_num_queries)
 def test_the_words_on_the_page(world):
     assess(world, "2026-03-02", [("shoulder_flexion", "left", "2")])
     context = {
-        "known": known_of(world.patient),
+        "known": known_of(world.patient, TODAY),
         "patient": world.patient,
         "exercise": shipped_exercises()[LIFT],
     }
@@ -121,7 +124,7 @@ def test_the_words_on_the_page(world):
 def test_a_line_against_the_assessment_is_flagged(world, step, flagged):
     assess(world, "2026-03-02", [("shoulder_flexion", "left", "2")])
     line = make_line(new_draft(by=world.therapist, patient=world.patient), LIFT, step=step)
-    context = {"known": known_of(world.patient), "item": shown_line(line)}
+    context = {"known": known_of(world.patient, TODAY), "item": shown_line(line)}
     html = render_to_string("plans/_start_flag.html", context)
     assert ("against the assessment" in html) is flagged
     assert ("100 % of holding the arm straight out" in html) is flagged
@@ -129,7 +132,21 @@ def test_a_line_against_the_assessment_is_flagged(world, step, flagged):
 
 def test_every_exercise_of_the_catalogue_has_a_start(world):
     stock_catalogue(by=None, exercises=list(shipped_exercises().values()))
-    known = known_of(world.patient)
+    known = known_of(world.patient, TODAY)
     for entry in searchable_exercises():
         found = known.proposal(entry.exercise, Side.LEFT)
         assert found.effort is entry.exercise.steps[0].effort or found.asks, entry.exercise.key
+
+
+def test_the_builder_adds_on_the_proposed_step(as_staff, world):
+    assess(world, "2026-03-02", [("shoulder_flexion", "left", "2"), ("elbow_flexion", "left", "4")])
+    client = as_staff(world.therapist)
+    client.post(reverse("draft_start", args=[world.patient.pk]))
+    draft = reverse("draft", args=[world.patient.pk])
+    proposed = known_of(world.patient, TODAY).proposal(shipped_exercises()[LIFT], Side.LEFT)
+    page = client.get(draft, {"q": "arm lift front lying"}).content.decode()
+    assert proposed.effort < Effort.ACTIVE
+    assert f'value="{LIFT}:{proposed.effort.key}" class="tiny"' in page
+    assert f"Start {proposed.effort.label}." in page
+    # The world's line stands on the active step, which grade 2 does not bear.
+    assert "active against the assessment" in page
