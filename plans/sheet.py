@@ -22,6 +22,8 @@ from reportlab.platypus import (
 
 from plans.sheet_diary import DiaryDay, diary_pages
 from plans.sheet_exercise import ExerciseBlocks, SheetExercise
+from plans.sheet_fridge import fridge_page
+from plans.sheet_phone import PhoneCode, phone_block
 from plans.sheet_setting import (
     BOLD,
     MARGIN,
@@ -61,6 +63,7 @@ class Sheet:
     exercises: tuple[SheetExercise, ...]
     tiers: tuple[SheetTier, ...]
     diary: tuple[DiaryDay, ...]
+    phone: PhoneCode | None = None
 
     @property
     def whose(self) -> str:
@@ -79,6 +82,23 @@ def sheet_pdf(sheet: Sheet, setting: Setting) -> bytes:
     out = BytesIO()
     document = _Document(out, sheet, setting)
     document.build(_story(sheet, setting, document))
+    document.finish()
+    return out.getvalue()
+
+
+def fridge_pdf(sheet: Sheet, setting: Setting) -> bytes:
+    """Return the exercises at a glance and whom to ring, for the fridge door: one page.
+
+    A plan too long for one page goes on to a second; the type never gets smaller.
+    """
+    load_fonts()
+    out = BytesIO()
+    document = _Document(out, sheet, setting)
+    width, height = document.frame_size(setting.upright)
+    limit = sheet.words.pain_heading.format(limit=sheet.pain_limit)
+    document.build(
+        fridge_page(sheet.exercises, sheet.tiers, sheet.words, limit, setting, width, height)
+    )
     document.finish()
     return out.getvalue()
 
@@ -164,7 +184,7 @@ class _Document(BaseDocTemplate):  # type: ignore[misc]  # reportlab has no type
 
 def _story(sheet: Sheet, setting: Setting, document: _Document) -> list[Flowable]:
     width, height = document.frame_size(setting.upright)
-    opening = _opening(sheet, setting, height)
+    opening = _opening(sheet, setting, width, height)
     story: list[Flowable] = [opening]
     if sheet.exercises:
         story += _exercises(sheet, setting, width, height, height - height_of([opening], width))
@@ -210,7 +230,7 @@ def _exercises(
     return [*opening, PageBreak(), *blocks.on_pages(sheet.exercises, 1)]
 
 
-def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:
+def _opening(sheet: Sheet, setting: Setting, width: float, height: float) -> Stack:
     """Return the title and what must be known before the first exercise."""
     words, gap = sheet.words, setting.gap
     plain, bold = setting.style(), setting.style(bold=True)
@@ -229,6 +249,9 @@ def _opening(sheet: Sheet, setting: Setting, height: float) -> Stack:
         parts += [Spacer(0, gap), Stack([told], tallest=height, pad=gap * 1.5, edge=2)]
     if sheet.change_sentence:
         parts += [Spacer(0, gap), paragraph(sheet.change_sentence, plain, lead=words.changed)]
+    if sheet.phone:
+        block = phone_block(sheet.phone, words, setting, width - gap * 3, height)
+        parts += [Spacer(0, gap * 2), Stack([block], tallest=height, pad=gap * 1.5, edge=1.2)]
     if not sheet.exercises:
         return Stack(
             [*parts, Spacer(0, gap * 2), paragraph(words.no_exercises, plain)], tallest=height

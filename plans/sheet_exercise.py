@@ -151,7 +151,9 @@ class ExerciseBlocks:
         if exercise.figure is None:
             parts += [*_steps(exercise.do, setting, width), *more]
         else:
-            figure = _Figure(exercise.figure, width * FIGURE_SHARE, setting.size * figure_height)
+            figure = SheetFigure(
+                exercise.figure, width * FIGURE_SHARE, setting.size * figure_height
+            )
             left = width - figure.width - setting.size
             told = [*_steps(exercise.do, setting, left), *(more if is_beside else ())]
             parts.append(columns([told, "", figure], [left, setting.size, figure.width]))
@@ -188,7 +190,7 @@ def _steps(do: Sequence[str], setting: Setting, width: float) -> list[Flowable]:
     ]
 
 
-class _Figure(Flowable):  # type: ignore[misc]  # reportlab has no types
+class SheetFigure(Flowable):  # type: ignore[misc]  # reportlab has no types
     """A drawing as large as it fits a width and a height."""
 
     def __init__(self, drawing: Drawing, most_width: float, most_height: float) -> None:

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from django.conf import settings
+from django.utils.safestring import mark_safe
 from reportlab.graphics.shapes import Drawing
 
 from clinic.queries import clinic_profile
 from patients.models import Patient
 from plans.catalogue import DoneBy
 from plans.exercise import movement_of
-from plans.figure import still_drawing
+from plans.figure import still_drawing, still_svg
 from plans.models import PlanVersion
 from plans.plan_page import ShownLine, shown_version
 from plans.queries import Schedule, schedule_of
@@ -18,6 +19,7 @@ from plans.schedule import Version, Window, occasions, version_on
 from plans.sheet import Sheet
 from plans.sheet_diary import DiaryDay
 from plans.sheet_exercise import SheetExercise
+from plans.sheet_phone import PhoneCode
 from plans.sheet_stop_signs import SheetTier
 from plans.sheet_words import SheetWords, sheet_words
 from plans.stop_signs import read_stop_signs
@@ -27,7 +29,12 @@ DIARY_DAYS = 14
 
 
 def sheet_of(
-    *, patient: Patient, version: PlanVersion, today: date, with_name: bool = False
+    *,
+    patient: Patient,
+    version: PlanVersion,
+    today: date,
+    with_name: bool = False,
+    phone: PhoneCode | None = None,
 ) -> Sheet:
     """Return what the sheet of an issued version, read with its lines, says (eight queries).
 
@@ -67,7 +74,21 @@ def sheet_of(
             for tier in read_stop_signs(STOP_SIGNS)
         ),
         diary=() if later or not lines else _diary(version.number, schedule, today),
+        phone=phone,
     )
+
+
+def sheet_pictures(version: PlanVersion, words: SheetWords) -> list[str]:
+    """Return each line's picture as SVG for a web page, in order; empty where there is none."""
+    pictures: list[str] = []
+    for line in shown_version(version).lines:
+        drawn = ""
+        if line.step.poses:
+            movement = movement_of(line.exercise, line.step)
+            title = line.exercise.words(words.language).name
+            drawn = still_svg(movement, line.line.side, title=title)
+        pictures.append(mark_safe(drawn))  # noqa: S308 - drawn by us, its title escaped
+    return pictures
 
 
 def _replaced_by(version: PlanVersion, versions: Sequence[Version], today: date) -> Version | None:

@@ -1,17 +1,21 @@
-"""The patient's sheet as a PDF."""
+"""The patient's sheet: as a PDF, as one page at a glance, and as a web page."""
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from clinic.http import StaffRequest, render_page, today_in
 from patients.actions import record_view
-from patients.models import TextSize
+from patients.models import Patient, TextSize
+from patients.phones import INVITE_LIFE, local_day, make_invite
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans.models import PlanVersion
 from plans.queries import versions_of
-from plans.sheet import sheet_pdf
-from plans.sheet_page import sheet_of
+from plans.sheet import fridge_pdf, sheet_pdf
+from plans.sheet_page import sheet_of, sheet_pictures
+from plans.sheet_phone import PhoneCode
 from plans.sheet_setting import Setting
 
 
@@ -19,29 +23,95 @@ def sheet(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
     """Answer with the sheet of an issued version; with why not, for one that is not issued.
 
     ``large=1`` or ``0`` sets the size of print (else the patient's own), ``letter=1`` the paper,
-    ``name=1`` prints the name.
+    ``name=1`` prints the name, ``fridge=1`` asks for the one page at a glance.
     """
     patient = patient_for(request.user, pk)
     version = get_object_or_404(versions_of(patient), pk=version_pk)
-    today = today_in(zone_of(patient))
-    if version.state != PlanVersion.State.ISSUED:
-        context = person_context(patient, "plan", today) | {"version": version}
-        return render_page(request, "plans/sheet_refused.html", context, status=409)
-    record_view(user=request.user, patient=patient, page=f"sheet of {version}")
-    large = request.GET.get("large", "0" if patient.text_size == TextSize.NORMAL else "1")
-    content = sheet_pdf(
-        sheet_of(
-            patient=patient,
-            version=version,
-            today=today,
-            with_name=request.GET.get("name") == "1",
-        ),
-        Setting(letter=request.GET.get("letter") == "1", large=large == "1"),
+    return _refused(request, patient, version) or _pdf(request, patient, version)
+
+
+@require_POST
+def sheet_with_phone(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
+    """Make an enrolment link and answer with the sheet that carries it, this once."""
+    patient = patient_for(request.user, pk)
+    version = get_object_or_404(versions_of(patient), pk=version_pk)
+    if refused := _refused(request, patient, version):
+        return refused
+    now = timezone.now()
+    link = make_invite(by=request.user, patient=patient, now=now)
+    return _pdf(
+        request, patient, version, phone=PhoneCode(link, local_day(patient, now + INVITE_LIFE))
     )
+
+
+def sheet_web(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
+    """The same sheet as a page that screen readers read and a browser prints."""
+    patient = patient_for(request.user, pk)
+    version = get_object_or_404(versions_of(patient), pk=version_pk)
+    if refused := _refused(request, patient, version):
+        return refused
+    record_view(user=request.user, patient=patient, page=f"sheet of {version}")
+    made = sheet_of(
+        patient=patient,
+        version=version,
+        today=today_in(zone_of(patient)),
+        with_name=request.GET.get("name") == "1",
+    )
+    context = {
+        "sheet": made,
+        "words": made.words,
+        "from_day": made.words.from_day.format(day=made.words.day_with_year(made.effective_day)),
+        "pain_heading": made.words.pain_heading.format(limit=made.pain_limit),
+        "pain_rule": made.words.pain_rule.format(limit=made.pain_limit),
+        "exercises": list(zip(made.exercises, sheet_pictures(version, made.words), strict=True)),
+        "tiers": [
+            (tier, made.words.ring.format(number=tier.telephone) if tier.telephone else "")
+            for tier in made.tiers
+        ],
+        "diary": [
+            (made.words.day(day.day), made.words.session(n), [k in due for k in numbers], n)
+            for numbers in [range(1, len(made.exercises) + 1)]
+            for day in made.diary
+            for n, due in enumerate(day.occasions, start=day.first)
+        ],
+        "is_large": _is_large(request, patient),
+    }
+    return render_page(request, "plans/sheet_web.html", context)
+
+
+def _refused(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse | None:
+    """Answer why a version that is not issued has no sheet."""
+    if version.state == PlanVersion.State.ISSUED:
+        return None
+    context = person_context(patient, "plan", today_in(zone_of(patient))) | {"version": version}
+    return render_page(request, "plans/sheet_refused.html", context, status=409)
+
+
+def _is_large(request: StaffRequest, patient: Patient) -> bool:
+    usual = "0" if patient.text_size == TextSize.NORMAL else "1"
+    return request.GET.get("large", usual) == "1"
+
+
+def _pdf(
+    request: StaffRequest,
+    patient: Patient,
+    version: PlanVersion,
+    phone: PhoneCode | None = None,
+) -> HttpResponse:
+    record_view(user=request.user, patient=patient, page=f"sheet of {version}")
+    made = sheet_of(
+        patient=patient,
+        version=version,
+        today=today_in(zone_of(patient)),
+        with_name=request.GET.get("name") == "1",
+        phone=phone,
+    )
+    setting = Setting(letter=request.GET.get("letter") == "1", large=_is_large(request, patient))
+    is_fridge = request.GET.get("fridge") == "1" and phone is None
+    content = fridge_pdf(made, setting) if is_fridge else sheet_pdf(made, setting)
+    name = f"{'at-a-glance' if is_fridge else 'home-exercises'}-plan-{version.number}.pdf"
     return HttpResponse(
         content,
         content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="home-exercises-plan-{version.number}.pdf"'
-        },
+        headers={"Content-Disposition": f'inline; filename="{name}"'},
     )

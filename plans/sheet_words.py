@@ -69,6 +69,9 @@ class SheetWords:
     diary_nothing: str
     diary_notes: str
     page_of: str
+    fridge_title: str
+    phone_heading: str
+    phone_how: str
     side_left: str
     side_right: str
     side_both: str
@@ -94,6 +97,11 @@ class SheetWords:
     day_form: str
     positions: dict[Position, str]
     equipment: dict[Equipment, str]
+
+    @property
+    def direction(self) -> str:
+        """Which way the language is written, as HTML's ``dir`` says it."""
+        return "rtl" if self.language in ("ar", "fa", "he", "ur") else "ltr"
 
     def day(self, day: date) -> str:
         """Return a day with its weekday, without the year."""
@@ -248,6 +256,12 @@ ENGLISH = SheetWords(
     diary_nothing="No exercises today",
     diary_notes="Notes",
     page_of="Page {page} of {pages}",
+    fridge_title="Your exercises at a glance",
+    phone_heading="The plan on your phone",
+    phone_how=(
+        "Point your phone’s camera at this square and press the button on the page that opens. "
+        "It works once, for one phone, until {day}. Until then, show this page to nobody else."
+    ),
     side_left="Left arm",
     side_right="Right arm",
     side_both="Both arms, one after the other",
@@ -341,6 +355,13 @@ SPANISH = SheetWords(
     diary_nothing="Hoy no hay ejercicios",
     diary_notes="Notas",
     page_of="Página {page} de {pages}",
+    fridge_title="Sus ejercicios de un vistazo",
+    phone_heading="El plan en su teléfono",
+    phone_how=(
+        "Apunte la cámara del teléfono a este cuadro y pulse el botón de la página que se abre. "
+        "Sirve una vez, para un teléfono, hasta el {day}. "
+        "Hasta entonces, no enseñe esta página a nadie más."
+    ),
     side_left="Brazo izquierdo",
     side_right="Brazo derecho",
     side_both="Los dos brazos, uno tras otro",

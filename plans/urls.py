@@ -36,6 +36,12 @@ urlpatterns = [
         sheet_views.sheet,
         name="sheet",
     ),
+    path("patients/<int:pk>/plan/<int:version_pk>/sheet/", sheet_views.sheet_web, name="sheet_web"),
+    path(
+        "patients/<int:pk>/plan/<int:version_pk>/sheet-with-phone-code.pdf",
+        sheet_views.sheet_with_phone,
+        name="sheet_with_phone",
+    ),
     path("patients/<int:pk>/plan/<int:version_pk>/sign/", plan_views.sign, name="version_sign"),
     path(
         "patients/<int:pk>/plan/<int:version_pk>/send-back/",
