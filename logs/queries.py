@@ -48,7 +48,10 @@ class Strike(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """One revision of an entry: what was done, how it felt, and how we know."""
+    """One revision of an entry: what was done, how it felt, and how we know.
+
+    ``hurt`` are the keys of the lines that the patient named the pain with.
+    """
 
     revision: UUID
     session: Session
@@ -59,6 +62,7 @@ class Telling:
     recorded_by: str
     phone: str
     strike: Strike | None
+    hurt: tuple[str, ...]
 
 
 def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
@@ -173,7 +177,7 @@ LEFT JOIN clinic_user recorder ON recorder.id = r.recorded_by_id
 LEFT JOIN clinic_user striker ON striker.id = e.struck_by_id""",
 )
 _PERFORMED = (
-    "SELECT p.revision_id, l.key, p.amounts, p.load_g, p.is_confirmed"
+    "SELECT p.revision_id, l.key, p.amounts, p.load_g, p.is_confirmed, p.hurt"
     + _OF.replace(
         "{joined}",
         """JOIN logs_performance p ON p.revision_id = r.uuid
@@ -187,13 +191,16 @@ _HEAD = len(Head._fields)
 def _tellings(which: str, *given: int | str) -> tuple[Telling, ...]:
     """The tellings that a condition selects, as plain statements: a review is mostly this."""
     performed: dict[UUID | str, list[Performance]] = defaultdict(list)
+    hurt: dict[UUID | str, list[str]] = defaultdict(list)
     with connection.cursor() as cursor:
         cursor.execute(_HEADS.format(which=which), given)
         rows = {row[0]: row for row in cursor.fetchall()}
         cursor.execute(_PERFORMED.format(which=which), given)
-        for revision, key, amounts, load_g, is_confirmed in cursor.fetchall():
+        for revision, key, amounts, load_g, is_confirmed, is_named in cursor.fetchall():
             done = Performance(key, amounts_of(amounts), load_g, is_confirmed)
             performed[revision].append(done)
+            if is_named:
+                hurt[revision].append(key)
     told = []
     for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
         before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, reason = rows[
@@ -211,6 +218,7 @@ def _tellings(which: str, *given: int | str) -> tuple[Telling, ...]:
                 recorded_by=recorded_by or "",
                 phone=phone or "",
                 strike=Strike(_in_utc(struck_at), struck_by or "", reason) if struck_at else None,
+                hurt=tuple(hurt.get(revision, ())),
             )
         )
     return tuple(told)

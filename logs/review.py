@@ -25,7 +25,6 @@ from logs.pain import (
 from logs.queries import Hearing, Telling, hearing_of, tellings_in
 from logs.review_queries import (
     clinic_limits,
-    lines_that_hurt,
     pain_reports_in,
     reasons_in,
     words_on_pairs,
@@ -136,7 +135,7 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Twelve queries, of which the schedule takes four unless it is given; one more where the version
+    Eleven queries, of which the schedule takes four unless it is given; one more where the version
     began before the window.
     """
     pairs = words_on_pairs(patient)
@@ -148,8 +147,7 @@ def review_of(
     )
     heard = heard_days(**hearing_facts)
     counting = [telling for telling in tellings if telling.strike is None]
-    hurt = lines_that_hurt(patient, window)
-    pain = pain_days((pain_report(telling, hurt) for telling in counting), window)
+    pain = pain_days(map(pain_report, counting), window)
     version = version_on(schedule.versions, min(window.last_day, today))
     body = body_of(patient)
     facts = DayFacts.of(
@@ -210,8 +208,8 @@ class _Hearing(TypedDict):
     today: date
 
 
-def pain_report(telling: Telling, hurt: Mapping[str, tuple[str, ...]]) -> PainReport:
-    """Return the pains of an entry as computing takes them; ``hurt`` has lines named, by entry."""
+def pain_report(telling: Telling) -> PainReport:
+    """Return the pains of an entry as computing takes them."""
     scores = telling.scores
     return PainReport(
         entry=telling.session.entry,
@@ -220,5 +218,5 @@ def pain_report(telling: Telling, hurt: Mapping[str, tuple[str, ...]]) -> PainRe
         worst=scores.pain_worst,
         after=scores.pain_after,
         next_morning=scores.pain_next_morning,
-        named=hurt.get(telling.session.entry, ()),
+        named=telling.hurt,
     )

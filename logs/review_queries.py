@@ -1,6 +1,5 @@
 """Reads that only a review needs, as the plain values that computing takes."""
 
-from collections import defaultdict
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -9,7 +8,7 @@ from django.conf import settings
 from django.db.models import Max
 
 from logs.missed import ToldReason
-from logs.models import MissedReason, Performance, ReviewRecord, Revision, SessionPair
+from logs.models import MissedReason, ReviewRecord, Revision, SessionPair
 from logs.pain import PainReport
 from logs.thresholds import Thresholds, read_thresholds
 from patients.models import Patient
@@ -26,25 +25,6 @@ def clinic_limits() -> Thresholds:
 @cache
 def _limits(path: Path, changed_ns: int) -> Thresholds:
     return read_thresholds(path)
-
-
-def lines_that_hurt(patient: Patient, window: Window) -> dict[str, tuple[str, ...]]:
-    """Return the keys of the lines that pain was named with, by entry (one query)."""
-    found: dict[str, list[str]] = defaultdict(list)
-    rows = (
-        Performance.objects.filter(
-            hurt=True,
-            revision__patient=patient,
-            revision__is_current=True,
-            revision__entry__struck_at__isnull=True,
-            revision__day__range=(window.first_day, window.last_day),
-        )
-        .order_by("line__position", "pk")
-        .values_list("revision__entry", "line__key")
-    )
-    for entry, key in rows:
-        found[str(entry)].append(key)
-    return {entry: tuple(keys) for entry, keys in found.items()}
 
 
 def pain_reports_in(patient: Patient, window: Window) -> tuple[PainReport, ...]:
