@@ -30,7 +30,7 @@ from plans.sheet_words import SheetWords, sheet_words
 from plans.stop_signs import Tier, TierWords, read_stop_signs
 
 DAYS_BACK = 1  # yesterday can be put in
-DAYS_AHEAD = 7
+DAYS_AHEAD = 35  # so long the phone knows its plan without a word from the clinic
 CHANGE_IS_NEW_DAYS = 7
 
 
@@ -107,7 +107,8 @@ class HomePage:
     days: tuple[HomeDay, ...]
     today_lines: tuple[HomeLine, ...]
     other_lines: tuple[HomeLine, ...]
-    change: PlanVersion | None
+    changes: tuple[PlanVersion, ...]
+    newest: int | None
     pain_limit: int
     telephone: str
     stop_signs: tuple[StopTier, ...]
@@ -166,6 +167,7 @@ class HomePage:
         return {
             "owner": self.owner,
             "today": self.today.day.isoformat(),
+            "newest": self.newest,
             "pain_limit": self.pain_limit,
             "days": {day.day.isoformat(): day.as_json for day in self.days},
             "lines": {line.ref: line.as_json for line in (*self.today_lines, *self.other_lines)},
@@ -208,7 +210,8 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
         days=tuple(days.values()),
         today_lines=tuple(line for line in lines if line.ref in todays),
         other_lines=tuple(line for line in lines if line.ref not in todays),
-        change=in_force if in_force and _is_news(in_force, plan, today) else None,
+        changes=tuple(version for version in issued if _is_news(version, plan, today)),
+        newest=issued[-1].number if issued else None,
         pain_limit=pain_limit,
         telephone=telephone,
         stop_signs=tuple(

@@ -5,7 +5,7 @@ an old one: an origin of our own and a content type that no plain form can send 
 """
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from uuid import UUID
 
@@ -19,15 +19,17 @@ from django.views.decorators.http import require_GET
 
 from clinic.actions import ActionRefused
 from logs.actions import Outcome, Performed, Told, record_revision
-from logs.models import Source
+from logs.models import Revision, Source
 from logs.phone_plan import home_page
 from logs.phone_records import BadRecord, Record, read_record, record_uuid
+from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, worker_script
 from patients import phones
 from patients.models import Phone
 from plans.models import PlanVersion
 from plans.queries import versions_of
 
 MOST_RECORDS = 100
+MOST_KNOWN = 500
 LARGEST_BODY = 256 * 1024
 
 type JsonView = Callable[[HttpRequest, dict[str, object]], JsonResponse]
@@ -132,6 +134,48 @@ def home(request: HttpRequest) -> HttpResponse:
     return response
 
 
+@login_not_required
+@require_GET
+def plan(request: HttpRequest) -> JsonResponse:
+    """What the phone keeps to show the page without a network, if it has not got it yet."""
+    phone = phones.phone_for(request)
+    if phone is None:
+        return refusal("unknown_phone", 401)
+    kept = kept_plan(patient=phone.patient, now=timezone.now(), shell=shell_version())
+    if request.GET.get("have") == kept["hash"]:
+        kept = {"v": 1, "same": True}
+    response = JsonResponse(kept)
+    _give_credential(response, request.COOKIES[phones.COOKIE_NAME])
+    return response
+
+
+@login_not_required
+@require_GET
+def shell(request: HttpRequest) -> HttpResponse:
+    """The bare page that a phone keeps: the same for everyone."""
+    with translation.override(translation.get_language_from_request(request)):
+        return HttpResponse(shell_page(shell_version()))
+
+
+@login_not_required
+@require_GET
+def worker(request: HttpRequest) -> HttpResponse:
+    """The service worker. Asked for anew each time, so that a new version is seen at once."""
+    response = HttpResponse(worker_script(), content_type="text/javascript; charset=utf-8")
+    response["Cache-Control"] = "no-cache"
+    return response
+
+
+@login_not_required
+@require_GET
+def web_manifest(request: HttpRequest) -> HttpResponse:
+    """The manifest by which the page is installed."""
+    with translation.override(translation.get_language_from_request(request)):
+        response = JsonResponse(manifest(), content_type="application/manifest+json")
+    response["Cache-Control"] = "no-cache"
+    return response
+
+
 @takes_json
 def entries(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     """Store what a phone tells, each record by itself, and say of each what became of it."""
@@ -139,7 +183,7 @@ def entries(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     if phone is None:
         return refusal("unknown_phone", 401)
     records = body.get("entries")
-    if not isinstance(records, list) or body.keys() != {"entries"}:
+    if not isinstance(records, list) or body.keys() - {"entries", "sent_at", "last"}:
         return refusal("bad_request", 400)
     if len(records) > MOST_RECORDS:
         return refusal("too_many", 413)
@@ -154,7 +198,36 @@ def entries(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
         except BadRecord as bad:
             answer |= {"result": "rejected", "code": str(bad)}
         answers.append(answer)
-    return JsonResponse({"v": 1, "answers": answers})
+    phones.note_clock(phone=phone, sent_at=body.get("sent_at"), now=timezone.now())
+    return JsonResponse({"v": 1, "answers": answers, "last_known": _is_known(phone, body)})
+
+
+def _is_known(phone: Phone, body: dict[str, object]) -> bool:
+    """Whether we hold what the phone last heard of as stored; not, once put back to a backup."""
+    last = body.get("last")
+    return last is None or not _missing(phone, [last])
+
+
+def _missing(phone: Phone, uuids: Sequence[object]) -> list[str]:
+    named = {uuid: str(text) for text in uuids if (uuid := _uuid(text))}
+    held = set(
+        Revision.objects.filter(pk__in=named, entry__patient=phone.patient_id).values_list(
+            "pk", flat=True
+        )
+    )
+    return [text for uuid, text in named.items() if uuid not in held]
+
+
+@takes_json
+def known(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
+    """Say which of the entries that a phone once heard of as stored are not here."""
+    phone = phones.phone_for(request)
+    if phone is None:
+        return refusal("unknown_phone", 401)
+    uuids = body.get("uuids")
+    if not isinstance(uuids, list) or len(uuids) > MOST_KNOWN:
+        return refusal("bad_request", 400)
+    return JsonResponse({"v": 1, "missing": _missing(phone, uuids)})
 
 
 def _store(
@@ -211,8 +284,13 @@ def report(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     store, pending, zone = _uuid(body.get("store")), body.get("pending"), body.get("zone")
     if store is None or type(pending) is not int or pending < 0 or not isinstance(zone, str):
         return refusal("bad_request", 400)
-    phones.report(phone=phone, store_id=store, pending=pending, time_zone=zone, now=timezone.now())
-    return JsonResponse({"v": 1, "noted": True})
+    now = timezone.now()
+    phones.note_clock(phone=phone, sent_at=body.get("sent_at"), now=now)
+    phones.note_contact(phone=phone, version=body.get("version"), now=now)
+    is_known = _is_known(phone, body)
+    if is_known:  # else it still holds what we have lost: no day is heard by its empty queue
+        phones.report(phone=phone, store_id=store, pending=pending, time_zone=zone, now=now)
+    return JsonResponse({"v": 1, "noted": is_known, "last_known": is_known})
 
 
 def _uuid(value: object) -> UUID | None:

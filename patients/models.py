@@ -148,7 +148,11 @@ class CareTeamMember(models.Model):
 
 
 class Phone(models.Model):
-    """A phone enrolled for a patient; its credential is kept only as a hash."""
+    """A phone enrolled for a patient; its credential is kept only as a hash.
+
+    ``last_version`` is the newest plan version that it has said it keeps, ``clock_ahead_s`` how
+    far its clock was before the server's when it last sent.
+    """
 
     patient = models.ForeignKey(Patient, on_delete=models.CASCADE, related_name="phones")
     label = models.CharField(max_length=60)
@@ -157,6 +161,9 @@ class Phone(models.Model):
     enrolled_day = models.DateField()
     revoked_at = models.DateTimeField(null=True)
     revoked_day = models.DateField(null=True)
+    last_contact_at = models.DateTimeField(null=True)
+    last_version = models.PositiveIntegerField(null=True)
+    clock_ahead_s = models.IntegerField(null=True)
 
     class Meta:
         ordering = ["enrolled_at", "pk"]

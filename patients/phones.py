@@ -31,6 +31,8 @@ COOKIE_NAME = "__Host-home" if settings.HTTPS else "home"
 COOKIE_AGE_S = 400 * 24 * 60 * 60  # browsers cap it there (RFC 6265bis draft, section 5.5)
 SECRET_SHAPE = re.compile(r"[A-Za-z0-9_-]{43}")  # 32 bytes in base64url without padding
 LONGEST_LABEL = 60
+MOST_AHEAD_S = 2_000_000_000  # what the column holds; about 63 years
+MOST_VERSION = 100_000
 
 # Looked for in this order: an Android browser names Linux too, and so on.
 DEVICE_FAMILIES = (
@@ -237,6 +239,28 @@ def report(*, phone: Phone, store_id: UUID, pending: int, time_zone: str, now: d
         PhoneStore.objects.filter(
             Q(last_empty_day__isnull=True) | Q(last_empty_day__lte=today), pk=store.pk
         ).update(last_empty_day=today, last_empty_at=now)
+
+
+def note_clock(*, phone: Phone, sent_at: object, now: datetime) -> None:
+    """Keep how far a phone's clock is before the server's, as its message says when it was sent.
+
+    It is shown to staff; no day is ever moved by it.
+    """
+    try:
+        at = datetime.fromisoformat(sent_at) if isinstance(sent_at, str) else None
+        ahead_s = round((at - now).total_seconds()) if at else None
+    except (ValueError, TypeError, OverflowError):
+        return
+    if ahead_s is not None and abs(ahead_s) <= MOST_AHEAD_S:
+        Phone.objects.filter(pk=phone.pk).update(clock_ahead_s=ahead_s)
+
+
+def note_contact(*, phone: Phone, version: object, now: datetime) -> None:
+    """Keep when a phone last reached the clinic, and which plan version it says it keeps."""
+    known = type(version) is int and 0 < version <= MOST_VERSION
+    Phone.objects.filter(pk=phone.pk).update(
+        last_contact_at=now, **({"last_version": version} if known else {})
+    )
 
 
 def phone_summaries(patient: Patient) -> list[PhoneSummary]:

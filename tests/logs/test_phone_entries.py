@@ -177,7 +177,7 @@ def test_the_plan_is_read_once_a_batch_and_each_record_costs_the_same(world, hom
 def test_a_report_makes_days_heard_by_the_servers_clock(world, home, monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: datetime(2026, 3, 6, 12, tzinfo=UTC))
     body = {"store": home.store, "pending": 0, "zone": "Europe/London"}
-    assert home.post("report", body).json() == {"v": 1, "noted": True}
+    assert home.post("report", body).json() == {"v": 1, "noted": True, "last_known": True}
     assert home.phone.stores.get().last_empty_day == date(2026, 3, 6)
 
 

@@ -12,6 +12,7 @@
     button.disabled = true;
     say("working");
     try {
+      await home.store.ready;
       const answer = await fetch("/home/enrol", {
         method: "POST",
         redirect: "error",
@@ -20,6 +21,7 @@
       });
       const body = await answer.json();
       if (answer.ok && body.enrolled === true) {
+        await home.store.keep("plan", null); // perhaps another's, who had this phone before
         location.replace("/home/"); // the link with its secret leaves the history
         return;
       }

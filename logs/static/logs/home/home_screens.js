@@ -1,7 +1,4 @@
 // One thing at a time: shows one screen of the page and moves the focus to its heading.
-home.data = JSON.parse(document.getElementById("home-data").textContent);
-home.words = JSON.parse(document.getElementById("home-words").textContent);
-
 home.say = (key, values = {}) =>
   home.words[key].replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
 
@@ -24,7 +21,7 @@ home.find = (selector, within = document) => within.querySelector(selector);
 home.all = (selector, within = document) => [...within.querySelectorAll(selector)];
 
 home.screens = (() => {
-  home.find("[data-no-script]").hidden = true;
+  for (const words of home.all("[data-no-script]")) words.hidden = true;
   home.find("[data-reading-heading]").hidden = false;
   const screens = home.all("[data-screen]");
   let present = "";
@@ -38,6 +35,7 @@ home.screens = (() => {
       .all("[tabindex='-1']", home.find(`[data-screen=${name}]`))
       .find((one) => !one.hidden && one.offsetParent);
     heading?.focus({ preventScroll: true });
+    document.dispatchEvent(new CustomEvent("home:screen"));
   }
 
   home.find("[data-stop]").addEventListener("click", (event) => {
@@ -49,4 +47,18 @@ home.screens = (() => {
   home.find("[data-stop-back]").hidden = false;
   home.find("[data-stop-back]").addEventListener("click", () => show(beforeStop));
   return { show, present: () => present };
+})();
+
+// While a session is open in any window, no newer page takes over (home_contact.js looks).
+home.inSession = (() => {
+  let release = null;
+  return (isOpen) => {
+    if (isOpen && !release) {
+      release = () => {};
+      navigator.locks?.request("home.session", { mode: "shared" }, () => new Promise((done) => (release = done)));
+    } else if (!isOpen && release) {
+      release();
+      release = null;
+    }
+  };
 })();

@@ -53,6 +53,7 @@ home.session = (() => {
       return;
     }
     session.step = step;
+    home.inSession(true);
     home.store.keep("session", session);
     const name = steps()[step];
     if (isScore(name)) showScore(name);
@@ -60,9 +61,14 @@ home.session = (() => {
     else showExercise(name);
   }
 
-  function leave() {
+  function close() {
     session = null;
     home.store.keep("session", null);
+    home.inSession(false);
+  }
+
+  function leave() {
+    close();
     home.today.show();
   }
 
@@ -134,19 +140,29 @@ home.session = (() => {
   }
 
   function save() {
-    const { record, performances, lines } = session;
-    record.note = find("#note").value.trim();
-    record.performances = lines
+    session.record.note = find("#note").value.trim();
+    const record = recordOf(session);
+    home.today.saved(record).then(close); // what was begun is kept until the record of it is
+  }
+
+  // A session as it stands, as a record: what was told of each line, by the key after its version.
+  function recordOf({ record, performances, lines }) {
+    const told = lines
       .filter((one) => performances[one])
       .map((one) => ({
-        line: home.data.lines[one].key,
+        line: one.slice(one.indexOf(":") + 1),
         amounts: performances[one].amounts,
         load_g: performances[one].load_g,
         confirmed: true,
       }));
-    session = null;
-    home.store.keep("session", null);
-    home.today.saved(record);
+    return { ...record, performances: told };
+  }
+
+  // The clinic has taken back an exercise of the session that is open: what was done is asked next.
+  function planCame(data) {
+    const gone = session && session.lines.some((one) => !data.lines[one]);
+    find("[data-changed]").hidden = !gone;
+    if (gone && session.step <= session.lines.length) go(session.lines.length + 1);
   }
 
   const screen = find("[data-screen=exercise]");
@@ -167,5 +183,5 @@ home.session = (() => {
   for (const name of ["exercise", "note"])
     find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
   find("[data-save]").addEventListener("click", save);
-  return { begin, resume, isAboveLimit };
+  return { begin, resume, isAboveLimit, recordOf, planCame };
 })();

@@ -1,4 +1,4 @@
-// What this phone keeps: the store's own id, entries that wait to be sent, and small notes.
+// What this phone keeps, in one IndexedDB: small notes here, and in home_outbox.js what waits.
 // Every script of the patient's page hangs on the one name `home`.
 const home = {};
 
@@ -14,52 +14,82 @@ home.uuid = () => {
 home.zone = () => Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
 home.store = (() => {
-  const unkept = new Map(); // where the browser keeps nothing, this page still works while open
-  const name = (key) => `home.${key}`;
+  const notes = new Map(); // as they stand on the phone; where it keeps nothing, only while open
+  let base = null;
 
-  function kept(key, otherwise = null) {
-    if (unkept.has(key)) return unkept.get(key);
-    try {
-      return JSON.parse(localStorage.getItem(name(key))) ?? otherwise;
-    } catch {
-      return otherwise;
-    }
+  function open() {
+    return new Promise((resolve, reject) => {
+      const asked = indexedDB.open("home", 1);
+      asked.onupgradeneeded = () => {
+        asked.result.createObjectStore("notes");
+        asked.result.createObjectStore("outbox", { keyPath: "uuid" });
+        asked.result.createObjectStore("received", { keyPath: "uuid" });
+      };
+      asked.onerror = () => reject(asked.error);
+      asked.onblocked = () => reject(new Error("blocked"));
+      asked.onsuccess = () => {
+        asked.result.onversionchange = () => asked.result.close(); // a newer page goes first
+        resolve(asked.result);
+      };
+    });
   }
+
+  // Runs `work` in one transaction; settles only when it is complete, strictly: on the disk.
+  function run(names, mode, work) {
+    return new Promise((resolve, reject) => {
+      const act = base.transaction(names, mode, { durability: "strict" });
+      let value;
+      act.oncomplete = () => resolve(value);
+      act.onabort = () => reject(act.error ?? new Error("aborted"));
+      try {
+        value = work(...names.map((name) => act.objectStore(name)), (found) => (value = found));
+      } catch (problem) {
+        act.abort();
+        reject(problem);
+      }
+    });
+  }
+
+  const ready = (async () => {
+    try {
+      base = await open();
+      await run(["notes"], "readwrite", (store) => {
+        store.openCursor().onsuccess = ({ target: { result: at } }) => {
+          if (at) {
+            notes.set(at.key, at.value);
+            at.continue();
+          } else if (!notes.has("store")) {
+            notes.set("store", home.uuid()); // the store's id lives and dies with what it holds
+            store.put(notes.get("store"), "store");
+          }
+        };
+      });
+    } catch {
+      base = null;
+      if (!notes.has("store")) notes.set("store", home.uuid());
+    }
+  })();
 
   function keep(key, value) {
-    try {
-      if (value === null) localStorage.removeItem(name(key));
-      else localStorage.setItem(name(key), JSON.stringify(value));
-      unkept.delete(key);
-    } catch {
-      unkept.set(key, value);
-    }
+    if (value === null) notes.delete(key);
+    else notes.set(key, value);
+    if (!base) return Promise.resolve(false);
+    return run(["notes"], "readwrite", (store) => {
+      if (value === null) store.delete(key);
+      else store.put(value, key);
+    }).then(
+      () => true,
+      () => false,
+    );
   }
-
-  function id() {
-    const present = kept("store");
-    if (present) return present;
-    keep("store", home.uuid());
-    return kept("store");
-  }
-
-  const waiting = () => kept("waiting", []);
-  const refused = () => kept("refused", []);
-  const without = (records, uuids) => records.filter((record) => !uuids.includes(record.uuid));
 
   return {
-    id,
-    kept,
+    ready,
+    run,
     keep,
-    waiting,
-    refused,
-    // Refused ones stay on the phone and count as not sent: nothing is dropped unread.
-    pending: () => waiting().length + refused().length,
-    put: (record) => keep("waiting", [...without(waiting(), [record.uuid]), record]),
-    drop: (uuids) => keep("waiting", without(waiting(), uuids)),
-    refuse(record, code) {
-      keep("refused", [...without(refused(), [record.uuid]), { ...record, code }]);
-      keep("waiting", without(waiting(), [record.uuid]));
-    },
+    keeps: () => base !== null,
+    kept: (key, otherwise = null) => notes.get(key) ?? otherwise,
+    renew: (key, value) => notes.set(key, value), // written in a transaction of another's
+    id: () => notes.get("store"),
   };
 })();

@@ -1,7 +1,6 @@
 // The first screen: what today asks for and what is done, yesterday's, and the morning question.
 home.today = (() => {
   const { find, all, data, say } = home;
-  for (const record of home.store.waiting().filter((one) => one.owner === data.owner)) add(record);
   const opened = home.day();
   let saving = "";
 
@@ -9,11 +8,13 @@ home.today = (() => {
   const told = (day) => data.records.filter((record) => record.day === day);
   const toldOf = (day, number) => told(day).find((record) => record.occasion === number);
   const nextOf = (day) => dayOf(day)?.occasions.find((one) => !toldOf(day, one.number));
-  const fits = (day) => [-1, 0, 1].some((moved) => day === shifted(data.today, moved));
-
-  function add(record) {
-    data.records = [...data.records.filter((one) => one.entry !== record.entry), record];
-  }
+  // A kept plan may be days old, so only an earlier day than its own shows a wrong clock.
+  const fits = (day) =>
+    home.isFresh
+      ? [-1, 0, 1].some((moved) => day === shifted(data.today, moved))
+      : day >= shifted(data.today, -1);
+  const add = (record) => home.learn(data, record);
+  for (const { record } of home.atStart) add(record);
 
   function shifted(day, moved) {
     const at = new Date(`${day}T12:00:00Z`);
@@ -59,7 +60,9 @@ home.today = (() => {
     const here = fits(day) ? dayOf(day) : undefined;
     find(".date").textContent = home.dayWords(day);
     find("[data-today]").hidden = false;
-    find("[data-wrong-day]").hidden = here !== undefined;
+    find("[data-wrong-day]").hidden = fits(day);
+    find("[data-too-old]").hidden = !fits(day) || here !== undefined;
+    arrange(here);
     find("[data-today-limit]").hidden = !told(day).some(home.session.isAboveLimit);
     const plain = find("[data-day-words]");
     plain.textContent = here?.words ?? "";
@@ -76,6 +79,22 @@ home.today = (() => {
     );
     showWays(day, here, occasions);
     home.screens.show("today");
+  }
+
+  // The words of today's exercises stand in the reading screen, those of other days aside.
+  function arrange(here) {
+    const reading = find("[data-screen=reading]");
+    const aside = find("template[data-other-lines]").content;
+    const refs = new Set((here?.occasions ?? []).flatMap((one) => one.lines));
+    for (const words of all("[data-line]", reading)) if (!refs.has(words.dataset.line)) aside.append(words);
+    for (const ref of refs) {
+      const words = find(`[data-line="${CSS.escape(ref)}"]`, aside);
+      if (words) reading.insertBefore(words, reading.lastElementChild);
+    }
+    for (const change of all("[data-change]")) {
+      const isRead = home.store.kept("change_read") === change.dataset.change;
+      change.hidden = isRead || change.dataset.change !== String(here?.version);
+    }
   }
 
   function showWays(day, here, occasions) {
@@ -108,15 +127,30 @@ home.today = (() => {
     return owner === data.owner && known && [home.day(), home.day(-1)].includes(day) ? kept : null;
   }
 
+  // What was begun on an earlier day, or for a plan that is gone, is not lost: it goes as it stands.
+  function saveLeftOpen() {
+    const kept = home.store.kept("session");
+    if (!kept || keptSession() || kept.record.owner !== data.owner) return;
+    const record = home.session.recordOf(kept);
+    if (!record.performances.length) return void home.store.keep("session", null);
+    home.send.save(record).then(() => home.store.keep("session", null));
+  }
+
   function saved(record) {
     add(record);
     saving = record.uuid;
     const limit = record.pain_next_morning ?? 0;
     find("[data-morning-limit]").hidden = limit <= data.pain_limit;
-    sent("sending");
+    sent("");
+    for (const words of all("[data-kept]")) words.hidden = true;
     home.screens.show("done");
-    home.send.save(record);
+    return home.send.save(record);
   }
+
+  document.addEventListener("home:kept", ({ detail: { uuid, isKept } }) => {
+    if (uuid !== saving) return;
+    for (const words of all("[data-kept]")) words.hidden = (words.dataset.kept === "yes") !== isKept;
+  });
 
   function sent(state) {
     for (const words of all("[data-sent]")) words.hidden = words.dataset.sent !== state;
@@ -148,13 +182,12 @@ home.today = (() => {
     return true;
   }
 
-  find("[data-sending=refused]").hidden = home.store.refused().length === 0;
+  find("[data-sending=refused]").hidden = !home.atStart.some((row) => row.refused);
 
-  const change = find("[data-change]");
-  if (change) {
-    change.hidden = home.store.kept("change_read") === change.dataset.change;
-    find("[data-change-read]").hidden = false;
-    find("[data-change-read]").addEventListener("click", () => {
+  for (const change of all("[data-change]")) {
+    const button = find("[data-change-read]", change);
+    button.hidden = false;
+    button.addEventListener("click", () => {
       home.store.keep("change_read", change.dataset.change);
       change.hidden = true;
       find("[data-screen=today] h1").focus();
@@ -168,6 +201,7 @@ home.today = (() => {
     const stale = document.visibilityState === "visible" && home.day() !== opened;
     if (stale && home.screens.present() === "today") location.reload();
   });
-  return { show, saved, open: () => askMorning() || show() };
+  saveLeftOpen();
+  return { show, saved, planCame: home.session.planCame, open: () => askMorning() || show() };
 })();
 home.today.open();

@@ -1,0 +1,78 @@
+// Contact with the clinic: a newer plan, a newer page, and what this phone can't keep.
+(() => {
+  const { find, all, store } = home;
+  const DAY_MS = 24 * 3600 * 1000;
+  const shell = find("meta[name=home-shell]")?.content;
+  let present = home.isFresh ? null : store.kept("plan").hash; // null: this page is the newest
+  let isStale = false;
+  let asking = false;
+
+  const canReload = () => isStale && home.screens.present() === "today";
+
+  async function isSessionOpen() {
+    const { held } = await navigator.locks.query();
+    return held.some((lock) => lock.name === "home.session");
+  }
+
+  async function takeOver() {
+    const worker = await navigator.serviceWorker?.getRegistration("/home/");
+    if (worker?.waiting && !(await isSessionOpen())) worker.waiting.postMessage("take over");
+  }
+
+  async function renewPage() {
+    const worker = await navigator.serviceWorker?.getRegistration("/home/");
+    await worker?.update().catch(() => {});
+    await takeOver();
+  }
+
+  async function askPlan() {
+    if (asking) return;
+    asking = true;
+    const { plan } = await home.askPlan(store.kept("plan")?.hash ?? "").finally(() => (asking = false));
+    if (plan) {
+      await store.keep("plan", plan);
+      if (present !== null && present !== plan.hash) isStale = true;
+      present ??= plan.hash;
+      home.send.flush(); // the clinic hears which version has arrived
+      if (shell && plan.shell !== shell) await renewPage();
+      home.today.planCame(plan.data);
+    } else await takeOver();
+    if (canReload()) location.reload();
+  }
+
+  function showState() {
+    const contact = store.kept("contact");
+    find("[data-net=unsafe]").hidden = isSecureContext && "serviceWorker" in navigator;
+    find("[data-net=unkept]").hidden = store.keeps();
+    const long = contact && Date.now() - contact > DAY_MS;
+    find("[data-net=long]").hidden = !long;
+    home.outbox.all().then((rows) => {
+      const late = rows.filter((row) => row.owner === home.data.owner && row.at < Date.now() - DAY_MS);
+      find("[data-net=late]").hidden = late.length === 0;
+      find("[data-net=others]").hidden = !rows.some((row) => row.owner !== home.data.owner);
+    });
+  }
+
+  document.addEventListener("home:contact", () => {
+    showState();
+    askPlan();
+  });
+  document.addEventListener("home:screen", () => canReload() && location.reload());
+  document.addEventListener("home:shut", async () => {
+    await store.keep("plan", null); // what the clinic has closed is not shown again; entries stay
+    for (const words of all("[data-net=shut]")) words.hidden = false;
+  });
+  document.addEventListener("home:kept", ({ detail }) => {
+    if (detail.isKept && store.kept("persist") === null && navigator.storage?.persist)
+      navigator.storage.persist().then((said) => store.keep("persist", said));
+  });
+
+  if (isSecureContext && "serviceWorker" in navigator)
+    navigator.serviceWorker
+      .register("/home/worker.js", { scope: "/home/", updateViaCache: "none" })
+      .then(takeOver)
+      .catch(() => {});
+  showState();
+  home.send.flush();
+  document.documentElement.dataset.ready = "";
+})();

@@ -1,0 +1,62 @@
+// Opens the page, from the clinic's answer or from what this phone keeps, and then runs its parts.
+home.askPlan = async (have) => {
+  try {
+    const answer = await fetch(`/home/plan?have=${encodeURIComponent(have)}`, {
+      redirect: "error", // a hotel's network must not pass for the clinic
+      cache: "no-store",
+    });
+    const body = await answer.json();
+    if (answer.status === 401 && body.error === "unknown_phone") return { shut: true };
+    if (!answer.ok || body.v !== 1) return {};
+    return body.same ? { same: true } : { plan: body };
+  } catch {
+    return {};
+  }
+};
+
+(async () => {
+  const bare = document.querySelectorAll("[data-bare]");
+  const read = (id) => JSON.parse(document.getElementById(id).textContent);
+  for (const words of document.querySelectorAll("[data-no-script]")) words.hidden = true;
+  await home.store.ready;
+  home.isFresh = bare.length === 0; // the clinic's own page, with its words and data in it
+
+  async function say(name) {
+    for (const words of bare) words.hidden = words.dataset.bare !== name;
+    const unsent = (await home.outbox.all()).length > 0;
+    for (const words of document.querySelectorAll("[data-bare-unsent]")) words.hidden = !unsent;
+  }
+
+  function place(plan) {
+    const root = document.documentElement;
+    [root.lang, root.dir, root.dataset.text] = [plan.language, plan.dir, plan.text_size];
+    document.getElementById("content").innerHTML = plan.main;
+    document.body.insertAdjacentHTML("beforeend", plan.foot);
+    [home.data, home.words] = [structuredClone(plan.data), plan.words];
+  }
+
+  async function firstPlan() {
+    const { plan, shut } = await home.askPlan("");
+    if (plan) await home.store.keep("plan", plan);
+    else await say(shut ? "none" : "net");
+    return plan;
+  }
+
+  if (home.isFresh) {
+    [home.data, home.words] = [read("home-data"), read("home-words")];
+  } else {
+    const plan = home.store.kept("plan") ?? (await firstPlan());
+    if (!plan) {
+      addEventListener("online", () => location.reload());
+      return;
+    }
+    place(plan);
+  }
+  home.atStart = await home.outbox.all();
+  for (const link of document.querySelectorAll("[data-part]")) {
+    const script = document.createElement("script");
+    script.src = link.href;
+    script.async = false; // in the order in which they stand
+    document.head.append(script);
+  }
+})();
