@@ -23,8 +23,9 @@ def texts():
             r"\{% blocktranslate[^%]*%\}(.*?)\{% endblocktranslate %\}", source, re.S
         ):
             found.add(re.sub(r"\{\{ (\w+) \}\}", r"%(\1)s", words))
-    source = (LOGS / "phone_plan.py").read_text(encoding="utf-8")
-    found |= set(re.findall(r'\bgettext\(\s*"([^"]+)"', source))
+    for name in ("phone_plan.py", "phone_count.py"):
+        source = (LOGS / name).read_text(encoding="utf-8")
+        found |= set(re.findall(r'\bgettext\(\s*"([^"]+)"', source))
     return sorted(found)
 
 
