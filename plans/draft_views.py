@@ -69,7 +69,7 @@ def _found(request: StaffRequest, patient: Patient, known: Known) -> dict[str, o
     form = SearchForm(request.GET)
     wanted = form.wanted()
     hits = found_exercises(queries.searchable_exercises(), wanted)
-    opens = any((wanted.words, wanted.joint, wanted.position, wanted.effort))
+    opens = any((wanted.words, wanted.joint, wanted.position, wanted.narrows_steps))
     return {
         "patient": patient,
         "search": form,
@@ -78,7 +78,7 @@ def _found(request: StaffRequest, patient: Patient, known: Known) -> dict[str, o
             # Only the first of a search stands open, so only its pictures are worth their weight.
             ShownExercise(
                 hit.exercise,
-                hit.effort if wanted.effort else _start(known, hit, patient),
+                hit.effort if wanted.narrows_steps else _start(known, hit, patient),
                 patient.affected_side if opens and not place else "",
             )
             for place, hit in enumerate(hits[:HITS_SHOWN])
@@ -310,8 +310,7 @@ def line_step(request: StaffRequest, patient: Patient, line: Line, way: str) -> 
     shown = shown_line(line)
     step = shown.neighbour(WAYS.get(way, 0))
     if step is None:
-        end = "lowest" if way == "easier" else "highest"
-        raise ActionRefused(f"{shown.title} is on the {end} step of its ladder.")
+        return _neighbour(request, patient, line, way)
     actions.change_line(
         by=request.user,
         line=line,
@@ -322,6 +321,27 @@ def line_step(request: StaffRequest, patient: Patient, line: Line, way: str) -> 
         },
     )
     messages.success(request, f"{shown.title}: now {step.effort.label}.")
+    return answer(request, patient, line)
+
+
+def _neighbour(request: StaffRequest, patient: Patient, line: Line, way: str) -> HttpResponse:
+    """Put the neighbour exercise in the place of one at its ladder's end; the dose stays."""
+    shown = shown_line(line)
+    key = {"easier": shown.exercise.easier, "harder": shown.exercise.harder}.get(way)
+    revision = queries.revision_in_use(key) if key else None
+    if revision is None:
+        end = "lowest" if way == "easier" else "highest"
+        raise ActionRefused(f"{shown.title} is on the {end} step of its ladder.")
+    usual = actions.usual_line(revision=revision, effort=shown.step.effort, side=line.side)
+    names = ["revision", "step", "side", "load_means", "load_g"]
+    if usual.unit != line.unit:
+        names += ["unit", "sets", "amount_low", "amount_high", "hold_s", "pace_s", "rest_s"]
+    changes: dict[str, object] = {name: getattr(usual, name) for name in names}
+    if line.stop_motion not in queries.exercise_of(revision).moves:
+        changes |= {"stop_motion": "", "stop_deg": None}
+    actions.change_line(by=request.user, line=line, changes=changes)
+    now = shown_line(line)
+    messages.success(request, f"{now.title}, {now.step.effort.label}, instead of {shown.title}.")
     return answer(request, patient, line)
 
 

@@ -9,7 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from patients.forms import DayInput
 from patients.motions import MOTIONS, Effort, Joint
-from plans.catalogue import Exercise, Position
+from plans.catalogue import Equipment, Exercise, Position
 from plans.dose import WEEKDAYS, WEIGHTS
 from plans.models import Line, LoadMeans, OrthosisChoice, PlanVersion, StepChoice
 from plans.plan_page import ShownLine, ShownVersion, shown_line
@@ -33,6 +33,20 @@ class SearchForm(forms.Form):
         required=False, label="Step", choices=ANY + [(e.key, e.label) for e in Effort]
     )
 
+    alone = forms.BooleanField(required=False, label="One hand, alone")
+    lying = forms.BooleanField(required=False, label="Lying down")
+    have = forms.MultipleChoiceField(
+        required=False,
+        choices=[(thing.value, thing.label) for thing in Equipment],
+        widget=forms.CheckboxSelectMultiple,
+        label="Only with what is at home",
+    )
+
+    @property
+    def selects(self) -> list[forms.BoundField]:
+        """The fields that are lists to choose one from."""
+        return [self["joint"], self["position"], self["effort"]]
+
     def wanted(self) -> Wanted:
         """Return the search that was asked for."""
         self.is_valid()
@@ -42,6 +56,9 @@ class SearchForm(forms.Form):
             joint=Joint(chosen["joint"]) if chosen.get("joint") else None,
             position=Position(chosen["position"]) if chosen.get("position") else None,
             effort=Effort.from_key(chosen["effort"]) if chosen.get("effort") else None,
+            is_alone=bool(chosen.get("alone")),
+            is_lying=bool(chosen.get("lying")),
+            at_home=frozenset(Equipment(thing) for thing in chosen.get("have", ())),
         )
 
 

@@ -9,9 +9,11 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from patients.motions import MOTIONS, Effort, Joint
-from plans.catalogue import Exercise, Kind, Position
+from plans.catalogue import DoneBy, Equipment, Exercise, Kind, LoadMeans, Position, Step
+from plans.exercise import MovementError, movement_of
 
 # The trade's own short forms, beside the words that stand on the page; common practice, no source.
 _ALSO_POSITION = {
@@ -43,15 +45,44 @@ class Indexed:
     joints: frozenset[Joint]
     positions: frozenset[Position]
 
+    @cached_property
+    def alone(self) -> frozenset[Effort]:
+        """The steps that one hand does alone: without a helper and without the other hand."""
+        steps = self.exercise.steps
+        return frozenset(step.effort for step in steps if _is_alone(self.exercise, step))
+
+
+def _is_alone(exercise: Exercise, step: Step) -> bool:
+    helped = step.done_by is DoneBy.HELPER or step.load_means is LoadMeans.OTHER_HAND
+    if helped or not exercise.sided or step.effort is Effort.SELF_ASSISTED:
+        return False
+    if not step.poses:
+        return step.effort is not Effort.PASSIVE
+    try:
+        return movement_of(exercise, step).other_arm == "rests"
+    except MovementError:  # what can't be read is not known to need one hand only
+        return False
+
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is looked for: words, and choices that narrow it (None: any)."""
+    """What is looked for: words, and choices that narrow it (None: any).
+
+    ``at_home`` is all that the patient has; nothing named leaves that open.
+    """
 
     words: str = ""
     joint: Joint | None = None
     position: Position | None = None
     effort: Effort | None = None
+    at_home: frozenset[Equipment] = frozenset()
+    is_alone: bool = False
+    is_lying: bool = False
+
+    @property
+    def narrows_steps(self) -> bool:
+        """Whether it says which steps will do, beside the words."""
+        return bool(self.effort or self.at_home or self.is_alone or self.is_lying)
 
     @property
     def step(self) -> Effort | None:
@@ -110,22 +141,30 @@ def found_exercises(catalogue: Iterable[Indexed], wanted: Wanted) -> list[Hit]:
     found = []
     for entry in catalogue:
         rank = _rank(entry, typed)
-        if rank is None or not _fits(entry, wanted):
+        efforts = _fitting_steps(entry, wanted)
+        if rank is None or not efforts:
             continue
-        efforts = [step.effort for step in entry.exercise.steps]
         effort = wanted.step if wanted.step in efforts else efforts[0]
         found.append((rank, entry.exercise.words("en").name, Hit(entry.exercise, effort)))
     return [hit for _, _, hit in sorted(found, key=lambda row: row[:2])]
 
 
-def _fits(entry: Indexed, wanted: Wanted) -> bool:
+def _fitting_steps(entry: Indexed, wanted: Wanted) -> list[Effort]:
+    """Return the steps that will do, from the lowest."""
+    if wanted.joint is not None and wanted.joint not in entry.joints:
+        return []
+    if wanted.position is not None and wanted.position not in entry.positions:
+        return []
+    return [step.effort for step in entry.exercise.steps if _fits(entry, step, wanted)]
+
+
+def _fits(entry: Indexed, step: Step, wanted: Wanted) -> bool:
+    needed = {*entry.exercise.equipment, *step.equipment}
     return (
-        (wanted.joint is None or wanted.joint in entry.joints)
-        and (wanted.position is None or wanted.position in entry.positions)
-        and (
-            wanted.effort is None
-            or any(step.effort is wanted.effort for step in entry.exercise.steps)
-        )
+        (wanted.effort is None or step.effort is wanted.effort)
+        and (not wanted.at_home or needed <= wanted.at_home)
+        and (not wanted.is_alone or step.effort in entry.alone)
+        and (not wanted.is_lying or step.position in (Position.LYING_BACK, Position.LYING_SIDE))
     )
 
 
