@@ -24,6 +24,7 @@ from logs.pain import (
 )
 from logs.queries import Hearing, Telling, hearing_of, tellings_in
 from logs.review_queries import (
+    assessed_days,
     clinic_limits,
     pain_reports_in,
     reasons_in,
@@ -65,6 +66,7 @@ class ReviewContext:
     pain_since_version: tuple[DayPain, ...]
     missed: MissedSessions
     pairs: Mapping[frozenset[str], bool]
+    assessed: tuple[date, ...]
 
     @cached_property
     def trends(self) -> Mapping[Series, PainTrend]:
@@ -135,8 +137,8 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Eleven queries, of which the schedule takes four unless it is given; one more where the version
-    began before the window.
+    Thirteen queries, of which the schedule takes four unless it is given; one more where the
+    version began before the window.
     """
     pairs = words_on_pairs(patient)
     schedule = schedule or schedule_of(patient)
@@ -178,6 +180,7 @@ def review_of(
         pain_since_version=_pain_since(patient, version, pain, window),
         missed=missed_sessions(sessions.days, reasons_in(patient, window)),
         pairs=pairs,
+        assessed=assessed_days(patient, window),
     )
 
 

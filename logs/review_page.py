@@ -9,9 +9,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from logs.models import Why
+from logs.pain import Series
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
+from logs.together import Together
 from logs.volume import Volume, VolumeRow
 from patients.motions import MOTIONS
 from plans.schedule import PrescribedLine, iso_week
@@ -387,4 +389,18 @@ def reason_rows(review: ReviewContext) -> tuple[ReasonWords, ...]:
     return tuple(
         ReasonWords(Why(reason).label, row.sessions, row.days)
         for reason, row in review.missed.by_reason.items()
+    )
+
+
+def together_of(review: ReviewContext) -> Together:
+    """Return what the chart of sessions, volume and pain is drawn from."""
+    return Together(
+        window=review.window,
+        sessions=review.sessions,
+        volume=review.volume.joints,
+        pain=review.pain,
+        trend=review.trends[Series.WORST],
+        versions=review.schedule.versions,
+        pauses=review.pauses,
+        assessed=review.assessed,
     )

@@ -11,6 +11,7 @@ from logs.missed import ToldReason
 from logs.models import MissedReason, ReviewRecord, Revision, SessionPair
 from logs.pain import PainReport
 from logs.thresholds import Thresholds, read_thresholds
+from patients.assessment_queries import assessment_list
 from patients.models import Patient
 from plans.schedule import Window
 
@@ -64,3 +65,11 @@ def last_review_days() -> dict[int, date]:
     """Return the day of each patient's latest review, by patient (one query)."""
     rows = ReviewRecord.objects.order_by().values("patient").annotate(latest=Max("day"))
     return dict(rows.values_list("patient", "latest"))
+
+
+def assessed_days(patient: Patient, window: Window) -> tuple[date, ...]:
+    """Return the days of the window on which a standing assessment was made (one query)."""
+    days = assessment_list(patient).filter(
+        superseded_by__isnull=True, measured_day__range=(window.first_day, window.last_day)
+    )
+    return tuple(sorted(set(days.values_list("measured_day", flat=True))))

@@ -13,14 +13,14 @@ from django.views.decorators.http import require_POST
 
 from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
+from clinic.queries import clinic_profile
 from logs.actions import restore_entry, strike_entry
+from logs.chart import svg
 from logs.forms import DatesForm, MissedForm, PairForm, ReviewedForm, StrikeForm
 from logs.models import Entry, MissedReason, ReviewRecord, Why
-from logs.pain import Series
-from logs.pain_chart import pain_chart, svg
 from logs.pain_page import pain_page
 from logs.queries import earlier_tellings, entry_of
-from logs.review import ReviewContext, review_of
+from logs.review import review_of
 from logs.review_actions import (
     record_review,
     say_of_pair,
@@ -34,11 +34,14 @@ from logs.review_page import (
     calendar,
     dose_rows,
     reason_rows,
+    together_of,
     told_sessions,
     volume_table,
 )
+from logs.review_pdf import review_pdf
 from logs.review_queries import last_review
 from logs.review_words import summary
+from logs.together import together, weeks_behind
 from logs.windows import USUAL, Choice, choices
 from patients.actions import record_view
 from patients.queries import patient_for, zone_of
@@ -70,6 +73,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     record_view(user=request.user, patient=patient, page="review")
     lines, joints = dose_rows(found)
     weeks = calendar(found)
+    told = together_of(found)
     sessions = told_sessions(found, earlier_tellings(patient))
     listed = sessions if "sessions" in request.GET else sessions[:FIRST_SESSIONS]
     context |= {
@@ -97,7 +101,10 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "dose_tables": [("By line", lines), ("By joint", joints)],
         "volume": volume_table(found),
         "pain": pain_page(found),
-        "chart": _chart(found),
+        "chart": mark_safe(  # noqa: S308 (all text in it is escaped by its writer)
+            svg(together(told), "Sessions, volume and pain by day; a table stands below")
+        ),
+        "weeks_behind": weeks_behind(told),
         "sessions": listed,
         "sessions_left": len(sessions) - len(listed),
     }
@@ -139,16 +146,23 @@ def _address(chosen: str, window: Window) -> str:
     return urlencode({"first_day": window.first_day, "last_day": window.last_day})
 
 
-def _chart(review: ReviewContext) -> str:
-    """The pain chart; all text in it is escaped by its writer."""
-    shapes = pain_chart(
-        days=review.pain,
-        trend=review.trends[Series.WORST],
-        versions=review.schedule.versions,
-        pauses=review.pauses,
-        window=review.window,
+def review_as_pdf(request: StaffRequest, pk: int) -> HttpResponse:
+    """The same review on paper; ``letter=1`` sets the paper."""
+    patient = patient_for(request.user, pk)
+    today = today_in(zone_of(patient))
+    schedule = schedule_of(patient)
+    window, _, _ = _window(request.GET, _choices(schedule, today, last_review(patient)))
+    record_view(user=request.user, patient=patient, page="review as PDF")
+    content = review_pdf(
+        review_of(patient, window, today, schedule=schedule),
+        clinic_name=clinic_profile().name,
+        letter=request.GET.get("letter") == "1",
     )
-    return mark_safe(svg(shapes, "Pain by day: the same numbers stand in the table below"))  # noqa: S308
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={"Content-Disposition": 'inline; filename="review.pdf"'},
+    )
 
 
 @require_POST

@@ -19,6 +19,7 @@ urlpatterns = [
         review_views.entry_restore,
         name="entry_restore",
     ),
+    path("patients/<int:pk>/review.pdf", review_views.review_as_pdf, name="review_pdf"),
     path("patients/<int:pk>/missed/", review_views.missed, name="missed"),
     path("patients/<int:pk>/pair/", review_views.pair, name="pair"),
     path("patients/<int:pk>/reviewed/", review_views.reviewed, name="reviewed"),

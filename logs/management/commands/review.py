@@ -4,16 +4,19 @@ import json
 from argparse import ArgumentParser
 from collections.abc import Iterator
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
 from clinic.checks import missing_migrations
 from clinic.http import today_in
+from clinic.queries import clinic_profile
 from clinic.templatetags.words import percent
 from logs.pain_words import change_words, trend_words
 from logs.review import ReviewContext, review_of
 from logs.review_json import review_json
+from logs.review_pdf import review_pdf
 from logs.review_words import summary
 from logs.tally import DoseTally
 from logs.volume import Amounts
@@ -41,6 +44,7 @@ class Command(BaseCommand):
             metavar="DAY",
             help="take this day for today (default: today in the patient's place)",
         )
+        parser.add_argument("--pdf", type=Path, metavar="FILE", help="write a PDF file as well")
         parser.add_argument("--json", action="store_true", help="write JSON")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -55,6 +59,11 @@ class Command(BaseCommand):
             raise CommandError(f"--to is before --from: {error}.") from error
         today = options["today"] or today_in(zone_of(patient))
         review = review_of(patient, window, today)
+        if options["pdf"]:
+            try:
+                options["pdf"].write_bytes(review_pdf(review, clinic_name=clinic_profile().name))
+            except OSError as error:
+                raise CommandError(f"{options['pdf']} can't be written: {error}") from error
         if options["json"]:
             self.stdout.write(json.dumps(review_json(review), indent=2, ensure_ascii=False))
         else:

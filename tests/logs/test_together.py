@@ -1,0 +1,163 @@
+"""The chart of sessions, volume and pain: what is drawn, where, and by both writers alike."""
+
+import re
+from datetime import timedelta
+from xml.etree import ElementTree
+
+import pytest
+from reportlab.graphics.shapes import Drawing
+
+from logs.adherence import session_adherence
+from logs.chart import Band, Bar, Mark, Stroke, Word, drawing, svg
+from logs.pain import PainReport, Series, pain_days, pain_trend
+from logs.together import LEFT, PAIN, SESSIONS, TOP, WIDTH, Together, together, weeks_behind
+from logs.volume import volume
+from plans.schedule import PauseSpan, occasions
+from tests.logs.building import session
+from tests.plans.building import MONDAY, day, line, version, window
+
+
+def told(*reports, span=(1, 14), heard=(), sessions=(), pauses=(), versions=None, assessed=()):
+    shown = window(*span)
+    versions = versions if versions is not None else [version(1, day(1), line())]
+    given = {
+        "versions": versions,
+        "occasions": occasions(versions, pauses, shown),
+        "sessions": sessions,
+        "window": shown,
+        "today": day(span[1]),
+    }
+    pain = pain_days(reports, shown)
+    return Together(
+        window=shown,
+        sessions=session_adherence(heard=[day(n) for n in heard], **given),
+        volume=volume(**given).joints,
+        pain=pain,
+        trend=pain_trend(pain, Series.WORST),
+        versions=versions,
+        pauses=pauses,
+        assessed=assessed,
+    )
+
+
+def report(number, **scores):
+    return PainReport(str(number), day(number), **scores)
+
+
+def shapes(kind, *args, **kwargs):
+    return [shape for shape in together(told(*args, **kwargs)).shapes if isinstance(shape, kind)]
+
+
+def pain_marks(*reports, **kwargs):
+    """Marks within the panel of pain, and the place of its zero."""
+    chart = together(told(*reports, **kwargs))
+    base = chart.height - 52
+    marks = [s for s in chart.shapes if isinstance(s, Mark) and base - PAIN <= s.y <= base]
+    return [(mark.kind, round((base - mark.y) * 10 / PAIN, 6)) for mark in marks]
+
+
+def test_each_score_has_a_mark_at_its_height():
+    found = pain_marks(report(2, before=0, worst=10, after=5, next_morning=2))
+    assert found == [("bar", 0), ("dot", 10), ("ring", 5), ("diamond", 2)]
+
+
+def test_a_blank_has_no_mark_and_a_day_its_highest():
+    found = pain_marks(report(2, worst=3), PainReport("x", day(2), worst=6), report(5, after=None))
+    assert found == [("dot", 6)]
+
+
+def session_bars(**kwargs):
+    return [bar for bar in shapes(Bar, **kwargs) if bar.x >= LEFT and bar.y < TOP + SESSIONS]
+
+
+def test_done_is_filled_in_an_outline_of_what_was_due():
+    bars = session_bars(heard=[1, 2], sessions=[session(1, 1)], span=(1, 2))
+    each = (SESSIONS - 14) / 2
+    assert [(bar.filled, bar.dashed, bar.height) for bar in bars] == [
+        (False, False, 2 * each),
+        (True, False, each),
+        (False, True, 2 * each),  # today is never heard
+    ]
+
+
+def test_extra_sessions_have_a_plus():
+    def pluses(*sessions):
+        found = shapes(Mark, sessions=sessions)
+        return [m for m in found if m.kind == "plus" and m.y < TOP + SESSIONS]
+
+    assert not pluses(session(1, 1))
+    assert len(pluses(session(1, 1), session(1, 2), session(1, None))) == 1
+
+
+def test_a_long_window_shows_sessions_by_week():
+    assert "Sessions a day" in {word.text for word in shapes(Word, span=(1, 63))}
+    assert "Sessions a week" in {word.text for word in shapes(Word, span=(1, 64))}
+    assert len(session_bars(span=(1, 70))) == 10
+
+
+def test_volume_stands_by_joint_and_week():
+    words = {word.text for word in shapes(Word, sessions=[session(1, 1)])}
+    assert "Shoulder, left" in words
+    assert "224 a week" in words  # 7 days of 2 x 16
+
+
+def test_pauses_versions_and_assessments_go_through_at_their_days():
+    versions = [version(1, day(-9), line()), version(2, day(8), line())]
+    pause = PauseSpan(day(4), day(5))
+    chart = together(told(versions=versions, pauses=[pause], assessed=[day(2), day(99)]))
+    step = (WIDTH - LEFT - 10) / 14
+    (band,) = [s for s in chart.shapes if isinstance(s, Band)]
+    assert (band.x, band.width) == (pytest.approx(LEFT + 3 * step), pytest.approx(2 * step))
+    (change,) = [s for s in chart.shapes if isinstance(s, Stroke) and s.dashed]
+    assert change.x1 == pytest.approx(LEFT + 7 * step)
+    assert change.y2 - change.y1 > PAIN + SESSIONS
+    triangles = [s for s in chart.shapes if isinstance(s, Mark) and s.kind == "triangle"]
+    assert [mark.x for mark in triangles][:1] == [pytest.approx(LEFT + 1.5 * step)]
+    assert len(triangles) == 2  # the one of the legend besides
+    words = [s.text for s in chart.shapes if isinstance(s, Word)]
+    assert "version 2" in words
+    assert "version 1" not in words
+
+
+def test_a_trend_is_drawn_only_where_one_is_shown():
+    def fitted(*scores):
+        reports = [report(n + 1, worst=score) for n, score in enumerate(scores)]
+        return [s for s in shapes(Stroke, *reports) if s.tone == "ink" and s.dashed]
+
+    assert fitted(9, 8, 8, 7, 6, 6, 5, 4, 3, 2)
+    assert not fitted(5, 4, 5, 4, 5, 4, 5, 4, 5, 4)
+    assert not fitted(9, 1)
+
+
+@pytest.mark.parametrize("span", [(1, 1), (1, 14), (1, 56), (1, 400)])
+def test_all_of_it_lies_inside(span):
+    chart = together(told(report(1, worst=3), span=span, sessions=[session(1, 1)]))
+    for shape in chart.shapes:
+        x = shape.x1 if isinstance(shape, Stroke) else shape.x
+        y = shape.y1 if isinstance(shape, Stroke) else shape.y
+        assert 0 <= x <= WIDTH
+        assert 0 <= y <= chart.height
+        assert x + getattr(shape, "width", 0) <= WIDTH
+
+
+def test_both_writers_draw_every_shape():
+    chart = together(told(report(1, worst=3, after=2), assessed=[day(2)], sessions=[session(1, 1)]))
+    text = svg(chart, "Sessions <and> pain")
+    root = ElementTree.fromstring(text)  # noqa: S314
+    assert root[0].text == "Sessions <and> pain"
+    assert len(root[1]) == len(chart.shapes)
+    assert not re.search(r"style=|<script|href=", text)
+    drawn = drawing(chart, 500, "Helvetica")
+    assert isinstance(drawn, Drawing)
+    assert drawn.width == 500
+    pluses = sum(isinstance(s, Mark) and s.kind == "plus" for s in chart.shapes)
+    assert len(drawn.contents[0].contents) == len(chart.shapes) + pluses  # two strokes each
+
+
+def test_the_table_behind_has_each_week():
+    rows = weeks_behind(told(report(1, worst=3), report(2, after=7), sessions=[session(1, 1)]))
+    assert [(week, sessions.done, peak) for week, sessions, peak in rows] == [
+        ("2026-W10", 1, 7),
+        ("2026-W11", 0, None),
+    ]
+    assert rows[0][1].days[0].day == MONDAY + timedelta(days=0)
