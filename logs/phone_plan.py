@@ -15,6 +15,7 @@ from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
 from logs.models import Performance, Revision, Source
+from logs.phone_count import count_of, count_words
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from patients.models import Patient
 from patients.motions import Effort
@@ -50,6 +51,7 @@ class HomeLine:
     do: tuple[str, ...]
     cue: str
     cautions: tuple[str, ...]
+    count: dict[str, object] | None
 
     @property
     def as_json(self) -> dict[str, object]:
@@ -61,6 +63,7 @@ class HomeLine:
             "low": self.line.amount_low,
             "unit": self.line.unit,
             "load_g": self.line.load_g,
+            "count": self.count,
         }
 
 
@@ -159,6 +162,7 @@ class HomePage:
             "amount_times": gettext("{n} times"),
             "amount_seconds": gettext("{n} s"),
             "amount_minutes": gettext("{n} min"),
+            **count_words(),
         }
 
     @property
@@ -306,6 +310,7 @@ def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
         do=shown.step.words(words.language).do,
         cue=told.cue,
         cautions=told.cautions,
+        count=count_of(shown),
     )
 
 

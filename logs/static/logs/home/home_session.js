@@ -112,8 +112,9 @@ home.session = (() => {
     find("[data-all]", screen).textContent = home.say("all", { each });
     find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");
     const told = session.performances[ref];
+    find("[data-count]", screen).hidden = !line.count;
     for (const button of home.all("[data-all], [data-number], [data-none]", screen))
-      button.setAttribute("aria-pressed", String(told !== undefined && button.matches(sort(line, told))));
+      button.setAttribute("aria-pressed", String(told !== undefined && told.confirmed !== false && button.matches(sort(line, told))));
     home.screens.show("exercise");
   }
 
@@ -153,7 +154,7 @@ home.session = (() => {
         line: one.slice(one.indexOf(":") + 1),
         amounts: performances[one].amounts,
         load_g: performances[one].load_g,
-        confirmed: true,
+        confirmed: performances[one].confirmed ?? true,
       }));
     return { ...record, performances: told };
   }
@@ -171,6 +172,23 @@ home.session = (() => {
     did(Array(line.sets).fill(line.low), null);
   });
   find("[data-none]", screen).addEventListener("click", () => did([], null));
+  find("[data-count]", screen).addEventListener("click", () => {
+    const here = ref();
+    home.counting.open({
+      line: home.data.lines[here],
+      picture: find(".picture", article(here)),
+      next: home.data.lines[session.lines[session.lines.indexOf(here) + 1]]?.name,
+      done: session.performances[here],
+      onTold(amounts) {
+        // Counted and not confirmed: labelled so, and never in place of what was confirmed.
+        if (session.performances[here] && session.performances[here].confirmed !== false) return;
+        session.performances[here] = { amounts, load_g: null, confirmed: false };
+        home.store.keep("session", session);
+      },
+      onConfirm: (amounts) => did(amounts, null),
+      onBack: () => go(session.step),
+    });
+  });
   find("[data-number]", screen).addEventListener("click", () =>
     home.amounts.open({
       line: home.data.lines[ref()],
