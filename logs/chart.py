@@ -167,6 +167,8 @@ def drawing(chart: Chart, width_pt: float, font: str) -> "Drawing":
             group.add(part)
     whole = Drawing(width_pt, chart.height * scale)
     whole.add(group)
+    # What drawing begins with; its own default is a font that is not embedded.
+    whole.__dict__["initialFontName"] = font
     return whole
 
 

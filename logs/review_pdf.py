@@ -8,9 +8,6 @@ from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
 
-from reportlab.graphics.renderbase import StateTracker
-from reportlab.graphics.renderPDF import _PDFRenderer
-from reportlab.graphics.shapes import STATE_DEFAULTS, Drawing
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table
@@ -64,21 +61,6 @@ def review_pdf(review: ReviewContext, *, clinic_name: str, letter: bool = False)
     return out.getvalue()
 
 
-class _Chart(Flowable):  # type: ignore[misc]  # reportlab has no types
-    """A drawing that begins with our font: the drawing's own default is not embedded."""
-
-    def __init__(self, drawn: Drawing) -> None:
-        super().__init__()
-        self.drawn = drawn
-        self.width, self.height = drawn.width, drawn.height
-
-    def draw(self) -> None:
-        """Draw it at the place that the page gave it."""
-        renderer = _PDFRenderer()
-        renderer._tracker = StateTracker(defaults=STATE_DEFAULTS | {"fontName": PLAIN})
-        renderer.draw(self.drawn, self.canv, 0, 0, showBoundary=0)
-
-
 def _style(scale: float = 1, *, bold: bool = False) -> ParagraphStyle:
     size = SIZE * scale
     return ParagraphStyle(
@@ -100,7 +82,7 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
         Spacer(0, 6),
         *(paragraph(sentence, _style(1.2)) for sentence in summary(review)),
         Spacer(0, 8),
-        _Chart(drawing(together(told), width, PLAIN)),
+        drawing(together(told), width, PLAIN),
         _heading("Sessions by week"),
         _table(
             [
