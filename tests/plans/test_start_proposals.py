@@ -3,8 +3,8 @@
 from datetime import date
 
 import pytest
-from django.urls import reverse
 from django.template.loader import render_to_string
+from django.urls import reverse
 
 from patients.assessment_actions import Measures, record_assessment
 from patients.assessment_rows import motions_of
