@@ -1,4 +1,4 @@
-"""What a phone keeps: the bare page, the worker, the manifest, the plan; and what it lost sight of."""
+"""What a phone keeps to open without a network: the shell, the plan as told, and nothing of who."""
 
 import json
 import re
