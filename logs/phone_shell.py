@@ -10,6 +10,7 @@ import re
 from datetime import datetime
 from pathlib import Path
 
+from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
 from django.templatetags.static import static
@@ -40,11 +41,10 @@ def shell_version() -> str:
     for language in LANGUAGES:
         with translation.override(language):
             digest.update(shell_page("").encode())
-    root = static("")
     for address in shell_assets():
         digest.update(address.encode())
         # An address with its content's hash in it is not found by this name, and needs no more.
-        if path := finders.find(address.removeprefix(root)):
+        if path := finders.find(address.removeprefix(settings.STATIC_URL)):
             digest.update(Path(path).read_bytes())
     return digest.hexdigest()[:16]
 

@@ -1,5 +1,6 @@
 """The production server, started as a process of its own and asked over HTTP."""
 
+import json
 import os
 import re
 import signal
@@ -96,7 +97,7 @@ def wait_for(address, seconds=60):
 def get(address):
     with urlopen(address, timeout=20) as answer:  # noqa: S310 (our own server)
         assert answer.status == 200
-        return {k.lower(): v for k, v in answer.headers.items()}, answer.read().decode()
+        return {k.lower(): v for k, v in answer.headers.items()}, answer.read().decode(errors="replace")
 
 
 def test_it_serves_pages_and_hashed_static_files_under_the_policy_and_stops_on_term(server):
@@ -113,6 +114,16 @@ def test_it_serves_pages_and_hashed_static_files_under_the_policy_and_stops_on_t
     assert process.returncode == 0, err
     assert out.startswith(f"Serving {address}, ")
     assert err == ""
+
+
+def test_all_that_a_phone_keeps_for_days_without_a_network_is_there(server):
+    _, address = server
+    headers, script = get(address + "/home/worker.js")
+    assert headers["content-type"].startswith("text/javascript")
+    kept = json.loads(re.search(r"const ASSETS = (\[.*\]);", script)[1])
+    assert len(kept) > 5
+    for asset in [*kept, "/home/shell", "/home/manifest.webmanifest"]:
+        get(address + asset)  # anything but 200 raises
 
 
 def test_it_stops_cleanly_when_a_terminal_interrupts_the_workers_too(server):
