@@ -97,7 +97,9 @@ def wait_for(address, seconds=60):
 def get(address):
     with urlopen(address, timeout=20) as answer:  # noqa: S310 (our own server)
         assert answer.status == 200
-        return {k.lower(): v for k, v in answer.headers.items()}, answer.read().decode(errors="replace")
+        return {k.lower(): v for k, v in answer.headers.items()}, answer.read().decode(
+            errors="replace"
+        )
 
 
 def test_it_serves_pages_and_hashed_static_files_under_the_policy_and_stops_on_term(server):
