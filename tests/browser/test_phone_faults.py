@@ -13,6 +13,7 @@ import threading
 import time
 from datetime import timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 from urllib.request import urlopen
 
 import pytest
@@ -50,6 +51,14 @@ def free_port():
         return probe.getsockname()[1]
 
 
+def database_url_of_the_test():
+    """Return where another process finds the database of the test."""
+    name = connection.settings_dict["NAME"]
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{name}"
+    return urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{name}").geturl()
+
+
 class Clinic:
     """The clinic's server as a process of its own, on the database of the test."""
 
@@ -66,7 +75,7 @@ class Clinic:
             "DJANGO_SETTINGS_MODULE": "tests.settings",
             "HANDRAIL_DATA_DIR": str(settings.DATA_DIR),
             "HANDRAIL_PUBLIC_ADDRESS": self.address,
-            "DATABASE_URL": f"sqlite:///{connection.settings_dict['NAME']}",
+            "DATABASE_URL": database_url_of_the_test(),
         }
         self.process = subprocess.Popen(
             [sys.executable, "-c", SERVE, str(self.port), str(worker or "")],
@@ -93,8 +102,6 @@ class Clinic:
 
 @pytest.fixture
 def clinic(live_world):
-    if connection.vendor != "sqlite":
-        pytest.skip("the server process reads the test's SQLite file")
     clinic = Clinic()
     clinic.start()
     yield clinic
