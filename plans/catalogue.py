@@ -272,10 +272,48 @@ def read_folder(path: Path) -> list[Exercise]:
     if problems:  # a neighbour in a file that could not be read is not missing
         raise CatalogueError(problems)
     exercises = [exercise for exercise in read if exercise is not None]
-    problems += _neighbour_problems(exercises)
+    problems += neighbour_problems(exercises)
     if problems:
         raise CatalogueError(problems)
     return exercises
+
+
+def neighbour_problems(exercises: Sequence[Exercise]) -> list[Problem]:
+    """Return what is wrong with who is named easier and harder: none of these, or in a circle."""
+    keys = {exercise.key for exercise in exercises}
+    problems = []
+    easier_ones: dict[str, set[str]] = {key: set() for key in keys}
+    for exercise in exercises:
+        for name in ("easier", "harder"):
+            neighbour = getattr(exercise, name)
+            if neighbour is None:
+                continue
+            if neighbour not in keys:
+                problems.append(
+                    Problem(
+                        where=f"{exercise.key}.toml",
+                        subject=exercise.key,
+                        field=name,
+                        message=f'there is no exercise "{neighbour}" in this folder',
+                    )
+                )
+            elif name == "easier":
+                easier_ones[exercise.key].add(neighbour)
+            else:
+                easier_ones[neighbour].add(exercise.key)
+    try:
+        TopologicalSorter(easier_ones).prepare()
+    except CycleError as error:
+        circle = error.args[1]
+        problems.append(
+            Problem(
+                where=f"{circle[0]}.toml",
+                subject=circle[0],
+                field="easier, harder",
+                message=f"go round in a circle: {' < '.join(circle)}",
+            )
+        )
+    return problems
 
 
 def _language_kept(language: str) -> str:
@@ -405,40 +443,3 @@ def _check(exercise: Exercise, reader: TableReader) -> None:
     for name in ("easier", "harder"):
         if exercise.key and getattr(exercise, name) == exercise.key:
             reader.refuse(name, "must be another exercise")
-
-
-def _neighbour_problems(exercises: Sequence[Exercise]) -> list[Problem]:
-    keys = {exercise.key for exercise in exercises}
-    problems = []
-    easier_ones: dict[str, set[str]] = {key: set() for key in keys}
-    for exercise in exercises:
-        for name in ("easier", "harder"):
-            neighbour = getattr(exercise, name)
-            if neighbour is None:
-                continue
-            if neighbour not in keys:
-                problems.append(
-                    Problem(
-                        where=f"{exercise.key}.toml",
-                        subject=exercise.key,
-                        field=name,
-                        message=f'there is no exercise "{neighbour}" in this folder',
-                    )
-                )
-            elif name == "easier":
-                easier_ones[exercise.key].add(neighbour)
-            else:
-                easier_ones[neighbour].add(exercise.key)
-    try:
-        TopologicalSorter(easier_ones).prepare()
-    except CycleError as error:
-        circle = error.args[1]
-        problems.append(
-            Problem(
-                where=f"{circle[0]}.toml",
-                subject=circle[0],
-                field="easier, harder",
-                message=f"go round in a circle: {' < '.join(circle)}",
-            )
-        )
-    return problems

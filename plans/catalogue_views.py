@@ -5,6 +5,7 @@ from django.http import Http404, HttpResponse
 from clinic.http import StaffRequest, render_page
 from patients.motions import Side
 from plans import queries
+from plans.catalogue_actions import MAY_WRITE
 from plans.forms import SearchForm
 from plans.plan_page import ShownExercise, shown_exercises
 from plans.search import found_exercises
@@ -33,6 +34,7 @@ def exercise(request: StaffRequest, key: str) -> HttpResponse:
         "section": "exercises",
         "shown": ShownExercise(this, this.steps[0].effort, Side.RIGHT),
         "revision": revision,
+        "may_write": request.user.role in MAY_WRITE,
         "easier": shown_exercises([near[this.easier]] if this.easier in near else []),
         "harder": shown_exercises([near[this.harder]] if this.harder in near else []),
     }

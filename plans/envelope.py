@@ -41,6 +41,9 @@ JOINT_LIMITS_DEG: dict[str, tuple[float, float]] = {
 }
 """Single joints of fingers and thumb: AAOS; spreading and the thumb's straightening: ours."""
 
+WHOLE_TURN_DEG = (-180.0, 180.0)
+"""Of the other joints, whose directions are limited above: beyond these they'd begin anew."""
+
 BED_M = {"lying_back": -0.105, "lying_side": -0.27}
 """Height of the bed's top from the middle of the hips."""
 
@@ -88,10 +91,7 @@ def _limit_problems(rows: Floats, trunk: Floats) -> list[str]:
         ]
     fingers = {f"{finger}_{joint}": joint for finger in FINGERS for joint in JOINT_LIMITS_DEG}
     for name, column in COLUMN.items():
-        limits = JOINT_LIMITS_DEG.get(fingers.get(name, name))
-        if limits is None:
-            continue
-        low, top = limits
+        low, top = JOINT_LIMITS_DEG.get(fingers.get(name, name), WHOLE_TURN_DEG)
         values = rows[:, column]
         found += [
             (int(pose), f"{name} {values[pose]:.0f} is not within {low:.0f} to {top:.0f} degrees")

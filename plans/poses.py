@@ -113,7 +113,10 @@ def _angles_said(
             said |= SHAPES[shape]
         else:
             wrong.append(f"hand must be one of {', '.join(SHAPES)}, not {shape!r}")
-    for name, value in table.items():
+    # A database may keep keys in any order: what is said of one joint stands over its group.
+    for name, value in sorted(
+        table.items(), key=lambda said: (said[0] in COLUMN, said[0] in FINGERS)
+    ):
         if name in ("at", "hold", "hand"):
             continue
         if name == "fingers" or name in FINGERS:

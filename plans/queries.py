@@ -23,7 +23,7 @@ from patients.models import Patient
 from patients.motions import Effort, Side
 from plans import catalogue
 from plans.models import DueSpan as DueSpanRow
-from plans.models import ExerciseRevision, Line, Pause, PlanVersion, weekday_set
+from plans.models import Exercise, ExerciseRevision, Line, Pause, PlanVersion, weekday_set
 from plans.safety_models import PrecautionOverride
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
 from plans.search import Indexed, indexed
@@ -76,7 +76,9 @@ def searchable_exercises() -> list[Indexed]:
 
 def revision_in_use(key: str) -> ExerciseRevision | None:
     """Return the newest revision of an exercise that was not retired (one query)."""
-    return current_revisions().filter(exercise__key=key).first()
+    return (
+        current_revisions().filter(exercise__key=key).select_related("exercise", "added_by").first()
+    )
 
 
 def current_revision(key: str) -> ExerciseRevision | None:
@@ -87,6 +89,16 @@ def current_revision(key: str) -> ExerciseRevision | None:
         .order_by("-number")
         .first()
     )
+
+
+def own_revisions() -> QuerySet[ExerciseRevision]:
+    """Return the newest revisions that a person of this clinic wrote (one query)."""
+    return current_revisions().filter(added_by__isnull=False).select_related("exercise", "added_by")
+
+
+def keys_like(start: str) -> set[str]:
+    """Return the keys, retired ones too, that begin so (one query)."""
+    return set(Exercise.objects.filter(key__startswith=start).values_list("key", flat=True))
 
 
 def table_text(table: dict[str, object]) -> str:

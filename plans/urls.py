@@ -9,10 +9,15 @@ from plans import (
     plan_views,
     sheet_views,
     teaching_views,
+    writing_views,
 )
 
 urlpatterns = [
     path("exercises/", catalogue_views.exercises, name="exercises"),
+    path("exercises/shipped/", writing_views.shipped, name="exercises_shipped"),
+    path("exercises/<slug:key>/copy/", writing_views.exercise_copy, name="exercise_copy"),
+    path("exercises/<slug:key>/edit/", writing_views.exercise_edit, name="exercise_edit"),
+    path("exercises/<slug:key>/take-shipped/", writing_views.take_shipped, name="take_shipped"),
     path("exercises/<slug:key>/", catalogue_views.exercise, name="exercise"),
     path("patients/<int:pk>/plan/", plan_views.plan, name="plan"),
     path("patients/<int:pk>/plan/withdraw/", plan_views.withdraw, name="withdraw"),

@@ -8,9 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from patients.motions import Effort, Joint
+from plans.arm import COLUMN
 from plans.catalogue import Kind, read_folder
 from plans.exercise import MovementError, movement_of, read_movement
-from plans.poses import between
+from plans.poses import between, read_poses
 from plans.segments import Body
 
 LIFT = ({"at": 0, "elbow": 0}, {"at": 3, "elevation": 90, "hold": True}, {"at": 6})
@@ -301,3 +302,19 @@ def test_on_a_ladder_gravity_reduced_steps_ask_less_than_active_ones():
         assert asked[0] <= asked[1] + 0.05, exercise.key
         compared += 1
     assert compared >= 8
+
+
+def test_a_finger_said_alone_stands_over_all_four_in_whatever_order():
+    one = read_poses([{"at": 0, "fingers": [80, 0, 0], "index": [0, 0, 0]}], "sitting", problems=[])
+    two = read_poses([{"at": 0, "index": [0, 0, 0], "fingers": [80, 0, 0]}], "sitting", problems=[])
+    assert one == two
+    assert one[0].coordinates[COLUMN["index_mcp"]] == 0
+    assert one[0].coordinates[COLUMN["little_mcp"]] == 80
+
+
+@pytest.mark.parametrize("angle", ["elevation", "plane", "rotation", "elbow", "wrist"])
+def test_a_joint_that_goes_round_once_is_refused_though_it_points_where_it_may(angle):
+    table = {"effort": "active", "position": "standing", "poses": [{"at": 0}, {"at": 3}, {"at": 6}]}
+    table["poses"][1][angle] = 380
+    with pytest.raises(MovementError, match=f"pose 2: {angle} 380 is not within -180 to 180"):
+        read_movement(table, where="round")
