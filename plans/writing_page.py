@@ -1,5 +1,6 @@
 """What the screen on which an exercise is written shows: its fields, its grids, its figures."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -100,7 +101,8 @@ def drawn(text: TypedExercise, step: TypedStep) -> Drawn:
 
 def _sentence(problem: str) -> str:
     """A problem without where it is; the screen shows that by its place."""
-    return problem.split(": ", 2)[-1].rstrip(".") + "."
+    what = re.sub(r"^pose \d+(, at [\d.]+ s)?: ", "", problem.split(": ", 2)[-1])
+    return f"{what[:1].upper()}{what[1:].rstrip('.')}."
 
 
 @dataclass(frozen=True)

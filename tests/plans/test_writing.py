@@ -147,7 +147,7 @@ def test_as_one_types_the_figure_comes_back_with_what_is_wrong_at_its_pose(as_st
     wrong = page(client.post(EDIT, fields, headers=headers))
     assert "<svg" not in wrong
     start = wrong.index('id="wrong-3-2"')
-    assert "is not within -180 to 180" in wrong[start : wrong.index("</span>", start)]
+    assert ">Elevation 200 is not within -180 to 180" in wrong[start : wrong.index("</span>", start)]
     start = wrong.index('id="wrong-3-1"')
     assert "within" not in wrong[start : wrong.index("</span>", start)]
     assert ExerciseRevision.objects.filter(exercise__key=LIFT).count() == 1
