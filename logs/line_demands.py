@@ -5,7 +5,7 @@ weight (see ``plans.moments``). A line whose exercise has no poses asks nothing 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from logs.volume import Demand, DemandOf
 from patients.motions import MOTIONS
@@ -14,7 +14,7 @@ from plans.exercise import MovementError, movement_of
 from plans.joint_work import joint_work
 from plans.moments import AXES
 from plans.schedule import PrescribedLine
-from plans.segments import DEFAULT_MASS_KG, DEFAULT_STATURE_M, Body
+from plans.segments import Body
 
 _MODELLED = frozenset(axis.joint for axis in AXES)
 
@@ -22,31 +22,6 @@ type _Demands = dict[str, Demand]
 # The table of a revision never changes, so neither does what its steps ask of one body.
 _known: dict[tuple[str, str, str, int, Body], _Demands] = {}
 _MOST_KNOWN = 20_000
-
-
-@dataclass(frozen=True, slots=True)
-class BodyTaken:
-    """The body that loads are estimated for; ``assumed`` names what was not on record."""
-
-    body: Body
-    assumed: tuple[str, ...]
-
-
-def body_taken(stature_cm: float | None, body_mass_kg: float | None) -> BodyTaken:
-    """Return a patient's body; the usual adult's height or weight where one is not on record.
-
-    >>> taken = body_taken(None, 64)
-    >>> taken.body.stature_m, taken.body.body_mass_kg, taken.assumed
-    (1.7, 64, ('height 1.70 m',))
-    """
-    assumed = []
-    if stature_cm is None or not 90 <= stature_cm <= 240:
-        stature_cm = 100 * DEFAULT_STATURE_M
-        assumed.append(f"height {DEFAULT_STATURE_M:.2f} m")
-    if body_mass_kg is None or not 12 <= body_mass_kg <= 350:
-        body_mass_kg = DEFAULT_MASS_KG
-        assumed.append(f"weight {DEFAULT_MASS_KG:.0f} kg")
-    return BodyTaken(Body(stature_cm / 100, body_mass_kg), tuple(assumed))
 
 
 def demands_for(body: Body, exercise_by_hash: Callable[[str], Exercise | None]) -> DemandOf:

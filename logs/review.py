@@ -9,7 +9,7 @@ from typing import TypedDict
 from logs.adherence import dose_adherence_of, session_adherence_of
 from logs.counting import DayFacts
 from logs.heard import PhoneWord, heard_days, lost_store_days
-from logs.line_demands import BodyTaken, body_taken, demands_for
+from logs.line_demands import demands_for
 from logs.missed import MissedSessions, missed_sessions
 from logs.pain import (
     NO_CHANGE_KNOWN,
@@ -34,8 +34,10 @@ from logs.tally import DoseAdherence, LineDay, SessionAdherence
 from logs.thresholds import Thresholds
 from logs.volume import Volume, VolumeRow, volume_of
 from patients.models import Patient
+from plans.plan_page import body_of
 from plans.queries import Schedule, exercise_by_hash, schedule_of
 from plans.schedule import PauseSpan, Version, Window, iso_week, occasions, version_on
+from plans.segments import BodyTaken
 
 
 @dataclass(frozen=True)
@@ -194,12 +196,6 @@ def _pain_since(
         return tuple(day for day in pain if version.first_day <= day.day)
     since = Window(version.first_day, window.last_day)
     return pain_days(pain_reports_in(patient, since), since)
-
-
-def body_of(patient: Patient) -> BodyTaken:
-    """Return the body that loads are estimated for."""
-    mass_kg = patient.body_mass_kg
-    return body_taken(patient.stature_cm, None if mass_kg is None else float(mass_kg))
 
 
 class _Hearing(TypedDict):

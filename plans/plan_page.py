@@ -18,7 +18,9 @@ from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
 from plans.dose import LineDose, PlanTime, plan_time
 from plans.exercise import movement_of
 from plans.figure import still_svg
+from plans.load_curve import LoadOf, load_of
 from plans.models import Line, OrthosisChoice, Pause, PlanVersion
+from plans.moments import WEIGHTED_MEANS
 from plans.order import OrderedLine, position_changes
 from plans.safety_models import Withdrawal
 from plans.safety_queries import (
@@ -31,6 +33,7 @@ from plans.safety_queries import (
     untold_withdrawals,
 )
 from plans.schedule import Unit
+from plans.segments import BodyTaken, body_taken
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,7 @@ class ShownStep:
 
     step: catalogue.Step
     figure: str = ""
+    load: LoadOf | None = None
 
     @property
     def do(self) -> tuple[str, ...]:
@@ -60,6 +64,13 @@ class ShownLine:
     step: catalogue.Step
     dose: LineDose
     found: tuple[StoodFinding, ...] = ()
+    body: BodyTaken | None = None
+
+    @cached_property
+    def load(self) -> LoadOf:
+        """What gravity and the line's weight ask of each joint, for the patient's body."""
+        load_kg = self.line.load_g / 1000 if self.line.load_means in WEIGHTED_MEANS else 0.0
+        return load_of(self.exercise, self.step, self.body or body_taken(None, None), load_kg)
 
     @property
     def words(self) -> catalogue.Words:
@@ -257,12 +268,15 @@ def step_figure(exercise: catalogue.Exercise, step: catalogue.Step, side: str) -
     return _drawn[key]
 
 
-def shown_line(line: Line, found: tuple[StoodFinding, ...] = ()) -> ShownLine:
+def shown_line(
+    line: Line, found: tuple[StoodFinding, ...] = (), body: BodyTaken | None = None
+) -> ShownLine:
     """Return a line in words (no query where the line came with its revision and people)."""
     exercise = queries.exercise_of(line.revision)
     step = step_of(line)
     return ShownLine(
         found=found,
+        body=body,
         line=line,
         exercise=exercise,
         step=step,
@@ -290,11 +304,18 @@ def shown_version(version: PlanVersion, day: date | None = None) -> ShownVersion
     """
     lines = version.lines.all()
     safety = safety_of(version, lines, day) if day else None
+    body = body_of(version.patient) if day else None  # the check has read the patient
     return ShownVersion(
         version,
-        tuple(shown_line(line, safety.of(line.key) if safety else ()) for line in lines),
+        tuple(shown_line(line, safety.of(line.key) if safety else (), body) for line in lines),
         safety,
     )
+
+
+def body_of(patient: Patient) -> BodyTaken:
+    """Return the body that loads are estimated for: the patient's, or what is assumed of it."""
+    mass_kg = patient.body_mass_kg
+    return body_taken(patient.stature_cm, None if mass_kg is None else float(mass_kg))
 
 
 def version_changes(before: PlanVersion | None, after: ShownVersion) -> VersionChanges:
@@ -359,7 +380,9 @@ class ShownExercise:
         """Its ladder, from the lowest step, with pictures for the side that is asked for."""
         return tuple(
             ShownStep(
-                step, step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else ""
+                step,
+                step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else "",
+                load_of(self.exercise, step, body_taken(None, None)) if self.drawn_for else None,
             )
             for step in self.exercise.steps
         )

@@ -112,3 +112,28 @@ class Body:
             trunk_m=TRUNK_HEIGHT * self.stature_m,
             clavicle_start_m=CLAVICLE_START * self.stature_m,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class BodyTaken:
+    """The body that loads are estimated for; ``assumed`` names what was not on record."""
+
+    body: Body
+    assumed: tuple[str, ...]
+
+
+def body_taken(stature_cm: float | None, body_mass_kg: float | None) -> BodyTaken:
+    """Return a patient's body; the usual adult's height or weight where one is not on record.
+
+    >>> taken = body_taken(None, 64)
+    >>> taken.body.stature_m, taken.body.body_mass_kg, taken.assumed
+    (1.7, 64, ('height 1.70 m',))
+    """
+    assumed = []
+    if stature_cm is None or not 90 <= stature_cm <= 240:
+        stature_cm = 100 * DEFAULT_STATURE_M
+        assumed.append(f"height {DEFAULT_STATURE_M:.2f} m")
+    if body_mass_kg is None or not 12 <= body_mass_kg <= 350:
+        body_mass_kg = DEFAULT_MASS_KG
+        assumed.append(f"weight {DEFAULT_MASS_KG:.0f} kg")
+    return BodyTaken(Body(stature_cm / 100, body_mass_kg), tuple(assumed))

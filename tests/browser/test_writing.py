@@ -6,9 +6,12 @@ import pytest
 from django.urls import reverse
 from playwright.sync_api import expect
 
+from clinic.http import today_in
+from plans.actions import start_draft
 from plans.queries import current_revision, exercise_of
 from tests.world import stock
 
+TODAY = today_in("Europe/London")
 LIFT = "arm_lift_forward_lying"
 EDIT = reverse("exercise_edit", args=[LIFT])
 ELEVATION = '[name="steps.3.poses.1.elevation"]'
@@ -74,3 +77,24 @@ def test_the_screen_is_sound_wide_and_narrow_light_and_dark(writing, violations,
     assert writing.evaluate(over) == 0
     assert violations(writing) == []
     shoot(writing, f"shipped-{width}-{scheme}")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1280, 390, 320])
+def test_loads_open_beside_each_line_and_step(
+    live_world, staff_page, violations, live_server, width, scheme
+):
+    page = staff_page(live_world.therapist)
+    page.emulate_media(color_scheme=scheme)
+    page.set_viewport_size({"width": width, "height": 900})
+    over = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    start_draft(by=live_world.therapist, patient=live_world.patient, today=TODAY)
+    patient = [live_world.patient.pk]
+    for name, args in (("plan", patient), ("draft", patient), ("exercise", [LIFT])):
+        page.goto(live_server.url + reverse(name, args=args))
+        for each in page.locator("details.load > summary").all():
+            each.click()
+        expect(page.locator(".load-curve").first).to_be_visible()
+        shoot(page, f"load-{name}-{width}-{scheme}")
+        assert page.evaluate(over) == 0
+        assert violations(page) == []

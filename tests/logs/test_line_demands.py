@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from logs.line_demands import body_taken, demands_for
+from logs.line_demands import demands_for
 from patients.motions import Effort
 from plans.exercise import movement_of
 from plans.joint_work import joint_work
-from plans.segments import Body
+from plans.segments import Body, body_taken
 from tests.plans.building import line
 from tests.world import shipped_exercises
 
