@@ -7,7 +7,7 @@ average body of that height and weight.
 from dataclasses import dataclass
 from html import escape
 
-from patients.motions import MOTIONS
+from patients.motions import MOTIONS, Joint
 from plans.catalogue import Exercise, Step
 from plans.exercise import Movement, movement_of
 from plans.peaks import CurvePoint, PeakMoment
@@ -93,11 +93,13 @@ class LoadOf:
     joints: tuple[JointLoad, ...]
     load_kg: float
     body: BodyTaken
+    moved: frozenset[Joint] = frozenset()
 
     @property
     def largest(self) -> JointLoad | None:
-        """The joint with the largest moment."""
-        return max(self.joints, key=lambda each: each.peak.moment_nm, default=None)
+        """The joint with the largest moment: of those moved, or where none is loaded, of all."""
+        moved = [each for each in self.joints if each.peak.joint in self.moved]
+        return max(moved or self.joints, key=lambda each: each.peak.moment_nm, default=None)
 
     @property
     def estimated_for(self) -> str:
@@ -114,14 +116,15 @@ _known: dict[tuple[str, Body, float], tuple[JointLoad, ...]] = {}
 
 def load_of(exercise: Exercise, step: Step, body: BodyTaken, load_kg: float = 0.0) -> LoadOf:
     """Return what a step asks of each loaded joint; nothing is known of a step without poses."""
+    moved = frozenset(MOTIONS[motion].joint for motion in exercise.moves)
     if not step.poses:
-        return LoadOf(False, (), load_kg, body)
+        return LoadOf(False, (), load_kg, body, moved)
     key = (repr((exercise.key, exercise.equipment, step)), body.body, load_kg)
     if key not in _known:
         if len(_known) >= MOST_KNOWN:
             _known.clear()
         _known[key] = joint_loads(movement_of(exercise, step), body.body, load_kg)
-    return LoadOf(True, _known[key], load_kg, body)
+    return LoadOf(True, _known[key], load_kg, body, moved)
 
 
 def joint_loads(movement: Movement, body: Body, load_kg: float = 0.0) -> tuple[JointLoad, ...]:

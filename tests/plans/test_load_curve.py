@@ -101,6 +101,7 @@ def test_the_plan_the_draft_and_the_exercise_show_it_as_an_estimate(as_staff, wo
     plan = reverse("plan", args=[world.patient.pk])
     text = client.get(plan).content.decode()
     assert "Load: shoulder 10.0 N·m, 100 %" in text
+    assert "Load: elbow 2.6 N·m, 100 %" in text, "of an elbow's exercise the elbow is named"
     assert "An estimate for 1.70 m and 70 kg; height 1.70 m and weight 70 kg assumed" in text
     world.patient.stature_cm, world.patient.body_mass_kg = 190, 95
     world.patient.save()
