@@ -8,16 +8,12 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 
-from django.utils.safestring import mark_safe
-
 from patients.models import Patient
 from patients.motions import MOTIONS, Effort
 from patients.precautions import degrees
 from plans import catalogue, queries
 from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
 from plans.dose import LineDose, PlanTime, plan_time
-from plans.exercise import movement_of
-from plans.figure import still_svg
 from plans.load_curve import LoadOf, load_of
 from plans.models import Line, OrthosisChoice, Pause, PlanVersion
 from plans.moments import WEIGHTED_MEANS
@@ -34,6 +30,7 @@ from plans.safety_queries import (
 )
 from plans.schedule import Unit
 from plans.segments import BodyTaken, body_taken
+from plans.step_figures import MovingFigure, moving_figure, step_figure
 
 
 @dataclass(frozen=True)
@@ -43,6 +40,7 @@ class ShownStep:
     step: catalogue.Step
     figure: str = ""
     load: LoadOf | None = None
+    moving: MovingFigure | None = None
 
     @property
     def do(self) -> tuple[str, ...]:
@@ -252,22 +250,6 @@ class PlanPage:
     untold: tuple[Withdrawal, ...] = ()
 
 
-# Drawn once a process: a step's picture follows from its table and the side alone.
-_drawn: dict[tuple[str, str], str] = {}
-
-
-def step_figure(exercise: catalogue.Exercise, step: catalogue.Step, side: str) -> str:
-    """Return a step's picture as SVG for that side; empty where it has no poses to draw."""
-    if not step.poses:
-        return ""
-    key = (repr((exercise.key, exercise.equipment, exercise.view, step)), side)
-    if key not in _drawn:
-        title = f"{exercise.words('en').name}, {step.effort.label}"
-        drawn = still_svg(movement_of(exercise, step), side, title=title)
-        _drawn[key] = mark_safe(drawn)  # noqa: S308 - drawn by us, its title escaped
-    return _drawn[key]
-
-
 def shown_line(
     line: Line, found: tuple[StoodFinding, ...] = (), body: BodyTaken | None = None
 ) -> ShownLine:
@@ -383,6 +365,7 @@ class ShownExercise:
                 step,
                 step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else "",
                 load_of(self.exercise, step, body_taken(None, None)) if self.drawn_for else None,
+                moving_figure(self.exercise, step, self.drawn_for) if self.drawn_for else None,
             )
             for step in self.exercise.steps
         )

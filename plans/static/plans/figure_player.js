@@ -1,7 +1,7 @@
 // Moves a figure: draws the outlines of its circles, frame by frame, in the paths already there.
 // Inside [data-figure-player]: an svg[data-moving], a JSON script with its frames (plans/figure.py)
 // and a button with data-start and data-pause as its two labels. Still where less motion is asked
-// for, until the button is pressed.
+// for, and where the player says data-figure-player="still", until the button is pressed.
 (() => {
   "use strict";
   const FULL = 2 * Math.PI;
@@ -99,7 +99,8 @@
 
     function draw(now) {
       if (!moving || !player.isConnected) return;
-      moment = (moment + (now - last) / 1000 / data.seconds) % 1;
+      // A frame's time is when the frame began, which may be before the press that it answers.
+      moment = (moment + Math.max(0, now - last) / 1000 / data.seconds) % 1;
       last = now;
       pathsAt(data, moment).forEach((path, i) => paths[i].setAttribute("d", path));
       requestAnimationFrame(draw);
@@ -107,6 +108,7 @@
 
     function set(on) {
       moving = on;
+      player.classList.toggle("begun", on || player.classList.contains("begun"));
       button.textContent = on ? button.dataset.pause : button.dataset.start;
       if (!on) return;
       last = performance.now();
@@ -115,7 +117,8 @@
 
     button.hidden = false;
     button.addEventListener("click", () => set(!moving));
-    set(!matchMedia("(prefers-reduced-motion: reduce)").matches);
+    const still = player.dataset.figurePlayer === "still";
+    set(!still && !matchMedia("(prefers-reduced-motion: reduce)").matches);
   }
 
   if (typeof module !== "undefined") {
