@@ -5,7 +5,6 @@ average body of that height and weight.
 """
 
 from dataclasses import dataclass
-from html import escape
 
 from patients.motions import MOTIONS, Joint
 from plans.catalogue import Exercise, Step
@@ -61,28 +60,34 @@ class JointLoad:
         return f"{self.joint}: highest {self.moment} {self.where}{turned}"
 
     @property
-    def svg(self) -> str:
-        """The curve over a repetition, the peak marked by a ring, the line of none dashed."""
+    def drawn(self) -> "DrawnCurve":
+        """The curve over a repetition: its line, the height of none, and where the peak is."""
         moments = [point.moment_nm for point in self.curve]
         high, low = max(0.0, *moments), min(0.0, *moments)
         last_s = self.curve[-1].at_s or 1.0
 
-        def place(at_s: float, moment_nm: float) -> tuple[float, float]:
+        def place(at_s: float, moment_nm: float) -> tuple[str, str]:
             across = EDGE + (WIDTH - 2 * EDGE) * at_s / last_s
             down = EDGE + (HEIGHT - 2 * EDGE) * (high - moment_nm) / ((high - low) or 1.0)
-            return round(across, 1), round(down, 1)
+            return f"{across:.1f}", f"{down:.1f}"
 
-        places = [place(point.at_s, point.moment_nm) for point in self.curve]
-        line = " ".join(f"{x:g},{y:g}" for x, y in places)
-        none = place(0, 0)[1]
-        top_x, top_y = place(self.peak.at_s, self.peak.moment_nm)
-        return (
-            f'<svg class="load-curve" viewBox="0 0 {WIDTH} {HEIGHT}" width="{WIDTH}" '
-            f'height="{HEIGHT}" role="img" aria-label="{escape(self.words)}">'
-            f'<path class="none" d="M{EDGE} {none:g}H{WIDTH - EDGE}"/>'
-            f'<polyline class="moment" points="{line}"/>'
-            f'<circle class="peak" cx="{top_x:g}" cy="{top_y:g}" r="3"/></svg>'
-        )
+        points = " ".join(",".join(place(point.at_s, point.moment_nm)) for point in self.curve)
+        peak_x, peak_y = place(self.peak.at_s, self.peak.moment_nm)
+        return DrawnCurve(points, place(0, 0)[1], peak_x, peak_y)
+
+
+@dataclass(frozen=True)
+class DrawnCurve:
+    """A curve in the units of its picture, as attributes hold them; its template draws it."""
+
+    points: str
+    none_y: str
+    peak_x: str
+    peak_y: str
+    width: int = WIDTH
+    height: int = HEIGHT
+    left: int = EDGE
+    right: int = WIDTH - EDGE
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,12 @@
 """The load of each line for the therapist: peaks, shares, curves, and for whose body."""
 
-import re
-
 import pytest
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from patients.motions import Effort, Joint
 from plans.exercise import read_movement
-from plans.load_curve import joint_loads, load_of
+from plans.load_curve import LoadOf, joint_loads, load_of
 from plans.segments import Body, body_taken
 from tests.world import shipped_exercises
 
@@ -65,15 +64,16 @@ def test_lying_the_arm_changes_sides_beyond_the_vertical_and_sitting_it_does_not
 
 def test_the_curve_is_drawn_within_its_box_with_its_peak_marked_and_said():
     shoulder = of(load("arm_lift_forward_lying"), Joint.SHOULDER)
-    points = re.search(r'points="([^"]+)"', shoulder.svg)[1].split()
-    places = [tuple(map(float, point.split(","))) for point in points]
+    drawn = shoulder.drawn
+    places = [tuple(map(float, point.split(","))) for point in drawn.points.split()]
     assert len(places) == len(shoulder.curve)
     assert all(4 <= x <= 116 and 4 <= y <= 32 for x, y in places)
-    peak = tuple(map(float, re.search(r'cx="([\d.]+)" cy="([\d.]+)"', shoulder.svg).groups()))
+    peak = (float(drawn.peak_x), float(drawn.peak_y))
     assert peak in places
     assert peak[1] == min(y for _, y in places) == 4
-    assert f'aria-label="{shoulder.words}"' in shoulder.svg
-    assert "style=" not in shoulder.svg
+    shown = render_to_string("plans/_load.html", {"load": LoadOf(True, (shoulder,), 0.0, NOBODY)})
+    assert f'points="{drawn.points}"' in shown
+    assert f'aria-label="{shoulder.words}"' in shown
 
 
 @pytest.mark.parametrize("key", sorted(shipped_exercises()))
@@ -83,7 +83,7 @@ def test_every_step_has_a_load_that_can_be_read(key):
         found = load_of(exercise, step, NOBODY)
         assert found.is_known is bool(step.poses)
         for each in found.joints:
-            assert "nan" not in each.svg
+            assert "nan" not in each.drawn.points
             assert each.peak.moment_nm > 0
             assert max(point.moment_nm for point in each.curve) == pytest.approx(
                 each.peak.moment_nm, abs=0.01
