@@ -4,6 +4,7 @@ Estimates, as the moments are (see ``plans.moments``): static, of gravity and a 
 average body of that height and weight.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from patients.motions import MOTIONS, Joint
@@ -19,15 +20,25 @@ MOST_KNOWN = 4000
 
 @dataclass(frozen=True)
 class JointLoad:
-    """The peak moment of one joint in a repetition, and its muscle group's curve."""
+    """The peak moment of one muscle group in a repetition, and its curve.
+
+    ``is_trained``: its motion is one of the exercise's own; else it only carries the arm, as the
+    shoulder's flexors carry a bent forearm while the exercise turns it.
+    """
 
     peak: PeakMoment
     curve: tuple[CurvePoint, ...]
+    is_trained: bool = True
 
     @property
     def joint(self) -> str:
         """The joint in words."""
         return self.peak.joint.label
+
+    @property
+    def motion(self) -> str:
+        """The muscle group in words, by its motion."""
+        return MOTIONS[self.peak.group].label
 
     @property
     def moment(self) -> str:
@@ -43,9 +54,9 @@ class JointLoad:
         return f"at {self.peak.angle_deg:.0f}° of {MOTIONS[self.peak.angle_motion].label}"
 
     @property
-    def group(self) -> str:
-        """The muscle group, by its motion, and how it works."""
-        return f"{MOTIONS[self.peak.group].label}, {self.peak.works}"
+    def works(self) -> str:
+        """How the group works, and of one that is not trained that it carries the arm."""
+        return self.peak.works if self.is_trained else f"carrying the arm, {self.peak.works}"
 
     @property
     def changes_sides(self) -> bool:
@@ -57,7 +68,7 @@ class JointLoad:
     def words(self) -> str:
         """The curve in words."""
         turned = "; the opposite muscles work in part of it" if self.changes_sides else ""
-        return f"{self.joint}: highest {self.moment} {self.where}{turned}"
+        return f"{self.motion}: highest {self.moment} {self.where}{turned}"
 
     @property
     def drawn(self) -> "DrawnCurve":
@@ -92,7 +103,10 @@ class DrawnCurve:
 
 @dataclass(frozen=True)
 class LoadOf:
-    """The loads of one step, from the trunk outwards, and what they were estimated for."""
+    """The loads of one step, from the trunk outwards, and what they were estimated for.
+
+    A joint has its largest, and where that only carries the arm, the largest trained one too.
+    """
 
     is_known: bool
     joints: tuple[JointLoad, ...]
@@ -101,10 +115,22 @@ class LoadOf:
     moved: frozenset[Joint] = frozenset()
 
     @property
-    def largest(self) -> JointLoad | None:
-        """The joint with the largest moment: of those moved, or where none is loaded, of all."""
-        moved = [each for each in self.joints if each.peak.joint in self.moved]
-        return max(moved or self.joints, key=lambda each: each.peak.moment_nm, default=None)
+    def first(self) -> JointLoad | None:
+        """What is named first: of the groups of the exercise's own motions the most loaded."""
+        return _largest(each for each in self.joints if each.is_trained)
+
+    @property
+    def carrying(self) -> JointLoad | None:
+        """What is named second, where it has more to hold: the group that carries the arm.
+
+        Of the joints moved, or where none of them is loaded, of all.
+        """
+        carry = [each for each in self.joints if not each.is_trained]
+        largest = _largest(each for each in carry if each.peak.joint in self.moved)
+        if self.first is None:
+            return largest or _largest(carry)
+        is_more = largest and largest.peak.moment_nm > self.first.peak.moment_nm
+        return largest if is_more else None
 
     @property
     def estimated_for(self) -> str:
@@ -113,6 +139,10 @@ class LoadOf:
         weight = f", with {self.load_kg:g} kg" if self.load_kg else ", without a weight"
         assumed = f"; {' and '.join(self.body.assumed)} assumed" if self.body.assumed else ""
         return f"{body.stature_m:.2f} m and {body.body_mass_kg:g} kg{assumed}{weight}"
+
+
+def _largest(loads: Iterable[JointLoad]) -> JointLoad | None:
+    return max(loads, key=lambda each: each.peak.moment_nm, default=None)
 
 
 # A step's loads follow from its poses and the body alone, so each is computed once a process.
@@ -133,6 +163,23 @@ def load_of(exercise: Exercise, step: Step, body: BodyTaken, load_kg: float = 0.
 
 
 def joint_loads(movement: Movement, body: Body, load_kg: float = 0.0) -> tuple[JointLoad, ...]:
-    """Return each loaded joint's peak and its muscle group's curve, from the trunk outwards."""
-    peaks = movement.peak_moments(body, load_kg)
-    return tuple(JointLoad(peak, movement.curve(peak.group, body, load_kg)) for peak in peaks)
+    """Return the loads of a movement and their curves, from the trunk outwards.
+
+    Of each joint the largest; where that group is none of the movement's own motions, before it
+    the largest one that is, if it is loaded at all.
+    """
+    peaks = movement.group_peaks(body, load_kg)
+    trained = set(movement.moves)
+    shown: list[PeakMoment] = []
+    for joint in dict.fromkeys(peak.joint for peak in peaks):
+        here = sorted((p for p in peaks if p.joint is joint), key=lambda p: -p.moment_nm)
+        own = [peak for peak in here if peak.group in trained]
+        shown += dict.fromkeys((*own[:1], here[0]))
+    return tuple(
+        JointLoad(
+            peak,
+            movement.curve(peak.group, body, load_kg),
+            is_trained=peak.group in trained,
+        )
+        for peak in shown
+    )

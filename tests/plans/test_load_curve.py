@@ -1,5 +1,7 @@
 """The load of each line for the therapist: peaks, shares, curves, and for whose body."""
 
+import math
+
 import pytest
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -62,6 +64,51 @@ def test_lying_the_arm_changes_sides_beyond_the_vertical_and_sitting_it_does_not
         assert ("opposite muscles" in shoulder.words) is changes
 
 
+def test_what_an_exercise_trains_is_named_before_what_only_carries_the_arm():
+    """An upright upper arm: the flexors carry the bent forearm, the rotators have little to hold.
+
+    Of a forearm and hand held level, at the side, gravity turns the arm about no upright axis;
+    that its upper arm leans by ten degrees leaves the rotators sin(10 degrees) of it at the most.
+    """
+    found = load("rotation_out_sitting")
+    body = Body()
+    forearm, hand = body.forearm, body.hand
+    level_nm = 9.81 * (
+        forearm.mass_kg * forearm.centre_m + hand.mass_kg * (forearm.length_m + hand.centre_m)
+    )
+    assert found.first.peak.group == "shoulder_external_rotation"
+    assert 0 < found.first.peak.moment_nm <= level_nm * math.sin(math.radians(10)) + 0.005
+    assert found.carrying.peak.group == "shoulder_flexion"
+    assert found.carrying.peak.moment_nm > level_nm
+    shown = " ".join(render_to_string("plans/_load.html", {"load": found}).split())
+    assert shown.index("Load: shoulder external rotation 0.34 N·m") < shown.index(
+        "; carrying the arm: shoulder flexion 3.8 N·m"
+    )
+    assert "carrying the arm, " in shown.split("<ul>")[1]
+
+
+def test_where_gravity_asks_nothing_of_the_trained_muscles_it_is_said():
+    found = load("rotation_in_sitting")
+    assert found.first is None
+    assert found.carrying.peak.group == "shoulder_flexion"
+    shown = render_to_string("plans/_load.html", {"load": found})
+    assert "Load: next to none of gravity on the muscles trained; carrying the arm: " in shown
+
+
+@pytest.mark.parametrize("key", sorted(shipped_exercises()))
+def test_the_first_named_is_of_the_exercises_own_motions(key):
+    exercise = shipped_exercises()[key]
+    for step in exercise.steps:
+        found = load_of(exercise, step, NOBODY)
+        own = [each for each in found.joints if each.peak.group in exercise.moves]
+        assert (found.first is None) is (not own)
+        if found.first:
+            assert found.first.peak.moment_nm == max(each.peak.moment_nm for each in own)
+        if found.carrying:
+            assert found.carrying.peak.group not in exercise.moves
+            assert not found.first or found.carrying.peak.moment_nm > found.first.peak.moment_nm
+
+
 def test_the_curve_is_drawn_within_its_box_with_its_peak_marked_and_said():
     shoulder = of(load("arm_lift_forward_lying"), Joint.SHOULDER)
     drawn = shoulder.drawn
@@ -93,24 +140,25 @@ def test_every_step_has_a_load_that_can_be_read(key):
 def test_a_step_without_poses_has_no_load_and_says_nothing_of_it():
     exercise = shipped_exercises()["light_hand_use"]
     found = load_of(exercise, exercise.steps[0], NOBODY)
-    assert (found.is_known, found.joints, found.largest) == (False, (), None)
+    assert (found.is_known, found.joints) == (False, ())
+    assert (found.first, found.carrying) == (None, None)
 
 
 def test_the_plan_the_draft_and_the_exercise_show_it_as_an_estimate(as_staff, world):
     client = as_staff(world.therapist)
     plan = reverse("plan", args=[world.patient.pk])
     text = client.get(plan).content.decode()
-    assert "Load: shoulder 10.0 N·m, 100 %" in text
-    assert "Load: elbow 2.6 N·m, 100 %" in text, "of an elbow's exercise the elbow is named"
+    assert "Load: shoulder flexion 10.0 N·m, 100 %" in text
+    assert "Load: elbow flexion 2.6 N·m, 100 %" in text, "of an elbow's exercise the elbow is named"
     assert "An estimate for 1.70 m and 70 kg; height 1.70 m and weight 70 kg assumed" in text
     world.patient.stature_cm, world.patient.body_mass_kg = 190, 95
     world.patient.save()
     text = client.get(plan).content.decode()
     assert "An estimate for 1.90 m and 95 kg, without a weight" in text
-    assert "Load: shoulder 15.2 N·m, 100 %" in text
+    assert "Load: shoulder flexion 15.2 N·m, 100 %" in text
     client.post(reverse("draft_start", args=[world.patient.pk]))
     draft = client.get(reverse("draft", args=[world.patient.pk])).content.decode()
-    assert "Load: shoulder 15.2 N·m" in draft
+    assert "Load: shoulder flexion 15.2 N·m" in draft
     exercise = client.get(reverse("exercise", args=["arm_lift_forward_lying"])).content.decode()
-    assert "Load: shoulder 10.0 N·m, 100 %" in exercise
+    assert "Load: shoulder flexion 10.0 N·m, 100 %" in exercise
     assert 'class="load-curve"' in exercise
