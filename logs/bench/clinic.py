@@ -1,9 +1,9 @@
 """The clinic that the bench measures: people of the simulator, in a database of their own."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from tempfile import TemporaryDirectory
 from typing import cast
@@ -16,9 +16,10 @@ from django.db.models import Count
 from logs.demo import add_clinic, add_people
 from logs.models import Performance
 from logs.simulator import simulate
-from logs.simulator.cast import read_cast
+from logs.simulator.cast import Cast, Story, WantedLine, WantedVersion, read_cast
 from patients.models import Patient
-from plans.catalogue import read_folder
+from patients.motions import Effort
+from plans.catalogue import Exercise, Kind, read_folder
 from plans.preparation import prepare_database
 from plans.schedule import Window
 
@@ -26,6 +27,8 @@ SEED = 7
 LAST_DAY = date(2026, 6, 28)  # a Sunday
 SMALL_SHARE = 10
 """How many times the small clinic goes into the whole one."""
+LINES_A_PLAN = 7
+"""The cast's plans are shorter: so many give 2,000 people of 26 weeks about 3 million line rows."""
 
 
 @contextmanager
@@ -70,10 +73,11 @@ class Builder:
         self.patients, self.weeks = patients, weeks
         for _ in prepare_database():
             pass
-        self.cast = read_cast(settings.BASE_DIR / "fixtures" / "demo.toml")
+        exercises = read_folder(settings.BASE_DIR / "fixtures" / "exercises")
+        cast = read_cast(settings.BASE_DIR / "fixtures" / "demo.toml")
+        self.cast = _with_long_plans(cast, exercises)
         self.zone = ZoneInfo(self.cast.clinic["time_zone"])
         self.staff = add_clinic(self.cast, "not a password that anyone uses")
-        exercises = read_folder(settings.BASE_DIR / "fixtures" / "exercises")
         self.people = simulate(
             seed=SEED,
             last_day=LAST_DAY,
@@ -103,6 +107,27 @@ class Builder:
             patient=patient or _with_most_lines(),
             today=LAST_DAY + timedelta(1),
         )
+
+
+def _with_long_plans(cast: Cast, exercises: Sequence[Exercise]) -> Cast:
+    """The cast with each plan filled up to ``LINES_A_PLAN`` lines, other ones for each person."""
+    more = [exercise.key for exercise in exercises if exercise.kind is Kind.POSES]
+
+    def longer(version: WantedVersion, first: int) -> WantedVersion:
+        if not version.lines:
+            return version
+        there = {line.exercise for line in version.lines}
+        others = [key for key in more[first:] + more[:first] if key not in there]
+        added = (WantedLine(key, Effort.ACTIVE.key) for key in others)
+        lines = (*version.lines, *added)[: max(LINES_A_PLAN, len(version.lines))]
+        return replace(version, lines=lines)
+
+    def with_long_plan(story: Story, place: int) -> Story:
+        first = LINES_A_PLAN * place % len(more)
+        return replace(story, versions=tuple(longer(v, first) for v in story.versions))
+
+    stories = tuple(with_long_plan(story, place) for place, story in enumerate(cast.stories))
+    return replace(cast, stories=stories)
 
 
 def _with_most_lines() -> Patient:
