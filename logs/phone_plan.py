@@ -10,7 +10,6 @@ from functools import cache
 
 from django.conf import settings
 from django.db.models import Prefetch
-from django.utils.safestring import mark_safe
 from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
@@ -18,16 +17,14 @@ from logs.models import Performance, Revision, Source
 from logs.phone_count import count_of, count_words
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from patients.models import Patient
-from patients.motions import Effort
 from patients.phones import local_day, owner_key
 from plans.catalogue import DoneBy
-from plans.exercise import movement_of
-from plans.figure import still_svg
 from plans.models import Line, PlanVersion
-from plans.plan_page import ShownLine, shown_line
+from plans.plan_page import shown_line
 from plans.queries import pause_spans, pauses_of, schedule_version, versions_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
 from plans.sheet_words import SheetWords, sheet_words
+from plans.step_figures import StepFigure, step_figure
 from plans.stop_signs import Tier, TierWords, read_stop_signs
 
 DAYS_BACK = 1  # yesterday can be put in
@@ -42,7 +39,7 @@ class HomeLine:
     ref: str
     line: Line
     name: str
-    figure: str
+    figure: StepFigure | None
     dose: tuple[str, ...]
     side: str
     position: str
@@ -236,21 +233,6 @@ def _stop_signs() -> tuple[Tier, ...]:
     return read_stop_signs(settings.BASE_DIR / "fixtures" / "stop_signs.toml")
 
 
-# A revision never changes, and its hash names its content: each step is drawn once a process.
-_drawn: dict[tuple[str, Effort, str, str], str] = {}
-
-
-def _figure(shown: ShownLine, title: str) -> str:
-    """Return the picture of a line's step as SVG; empty where it has no poses to draw."""
-    if not shown.step.poses:
-        return ""
-    key = (shown.line.revision.table_hash, shown.step.effort, shown.line.side, title)
-    if key not in _drawn:
-        movement = movement_of(shown.exercise, shown.step)
-        _drawn[key] = mark_safe(still_svg(movement, shown.line.side, title=title))  # noqa: S308 - drawn by us, title escaped
-    return _drawn[key]
-
-
 def _is_news(version: PlanVersion, plan: Sequence[Version], today: date) -> bool:
     if not version.change_sentence:
         return False
@@ -299,7 +281,7 @@ def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
         ref=ref,
         line=line,
         name=told.name,
-        figure=_figure(shown, told.name),
+        figure=step_figure(shown.exercise, shown.step, line.side, told.name),
         dose=words.dose(shown.dose).sentences,
         side=words.side(line.side, sided=shown.exercise.sided),
         position=words.positions[shown.step.position],

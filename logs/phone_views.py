@@ -20,7 +20,6 @@ from django.views.decorators.http import require_GET
 from clinic.actions import ActionRefused
 from logs.actions import Outcome, Performed, Told, record_revision
 from logs.models import Revision, Source
-from logs.phone_plan import home_page
 from logs.phone_records import BadRecord, Record, read_record, record_uuid
 from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, worker_script
 from patients import phones
@@ -126,7 +125,9 @@ def home(request: HttpRequest) -> HttpResponse:
         return _in_browser_language(request, "logs/home/not_enrolled.html", status=403)
     patient = phone.patient
     with translation.override(patient.language):
-        context = {"page": home_page(patient=patient, now=timezone.now()), "patient": patient}
+        plan = kept_plan(patient=patient, now=timezone.now(), shell=shell_version())
+        beside = {name: part for name, part in plan.items() if name not in ("main", "foot")}
+        context = {"plan": plan, "beside": beside, "patient": patient}
         response = render(request, "logs/home/home.html", context)
         response["Content-Language"] = patient.language
     # Each visit keeps the credential alive, so that it never ends on a patient who uses it.

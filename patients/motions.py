@@ -46,7 +46,7 @@ class Joint(StrEnum):
 
 
 class Effort(IntEnum):
-    """The steps of a ladder in order of effort (DESIGN: passive lowest, resisted highest)."""
+    """The steps of a ladder in order of effort, passive lowest, resisted highest."""
 
     PASSIVE = 1
     SELF_ASSISTED = 2

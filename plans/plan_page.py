@@ -30,7 +30,7 @@ from plans.safety_queries import (
 )
 from plans.schedule import Unit
 from plans.segments import BodyTaken, body_taken
-from plans.step_figures import MovingFigure, moving_figure, step_figure
+from plans.step_figures import StepFigure, step_figure
 
 
 @dataclass(frozen=True)
@@ -38,9 +38,8 @@ class ShownStep:
     """A step of a ladder with its words for staff, and its picture where there is one."""
 
     step: catalogue.Step
-    figure: str = ""
+    figure: StepFigure | None = None
     load: LoadOf | None = None
-    moving: MovingFigure | None = None
 
     @property
     def do(self) -> tuple[str, ...]:
@@ -363,9 +362,8 @@ class ShownExercise:
         return tuple(
             ShownStep(
                 step,
-                step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else "",
+                step_figure(self.exercise, step, self.drawn_for) if self.drawn_for else None,
                 load_of(self.exercise, step, body_taken(None, None)) if self.drawn_for else None,
-                moving_figure(self.exercise, step, self.drawn_for) if self.drawn_for else None,
             )
             for step in self.exercise.steps
         )

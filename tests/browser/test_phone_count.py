@@ -265,3 +265,70 @@ def test_the_count_fits_the_narrowest_phone(counting, violations, language, text
     look()  # in the rest, with its question
     page.clock.run_for(60_000)
     look()
+
+
+MOVING = "() => document.querySelector('[data-screen=count] .moving svg').innerHTML"
+
+
+def test_the_figure_moves_holds_and_stands_with_the_count(counting):
+    page = counting([LINE])
+    press(page, "Count with me")
+    assert page.locator("[data-screen=count] .moving").is_visible()
+
+    def after(ms):
+        page.clock.run_for(ms)
+        return page.evaluate(MOVING)
+
+    ready = after(4_000)
+    assert after(500) == ready, "it waits at the beginning"
+    lifting = after(1_500)
+    assert lifting != ready
+    held = after(1_500)
+    assert held != lifting
+    assert after(1_000) == held, "two seconds of hold"
+    lowering = after(1_500)
+    assert lowering not in (held, ready)
+    page.locator("[data-count-number]").tap()
+    stood = after(100)
+    assert after(5_000) == stood, "a pause of the count is a pause of the figure"
+
+
+@pytest.mark.parametrize(
+    ("unit", "count", "moments"),
+    [
+        # By hand: 5 s of waiting; 3 of 4 s and 2 s of hold at the middle; 20 s of rest.
+        (
+            "repetitions",
+            {"pace_s": 4, "hold_s": 2, "holds": [0.5], "rest_s": 20},
+            {2: 0, 5: 0, 6: 0.25, 7: 0.5, 8.9: 0.5, 10: 0.75, 11: 0, 12: 0.25, 23: 0, 44: 0.25},
+        ),
+        ("repetitions", {"pace_s": 4, "hold_s": 0, "holds": [0.5], "rest_s": 9}, {7: 0.5, 8: 0.75}),
+        ("seconds", {"pace_s": 0, "hold_s": 0, "holds": [0.4], "rest_s": 0}, {2: 0, 6: 0.4, 9: 0}),
+        ("minutes", {"pace_s": 0, "hold_s": 0, "holds": [0.5], "rest_s": 0}, {8: 0.75, 10: 0.25}),
+    ],
+)  # fmt: skip
+def test_where_in_a_repetition_the_figure_is(counting, unit, count, moments):
+    page = counting([LINE])
+    line = {"unit": unit, "low": 3, "sets": 2, "count": count}
+    found = page.evaluate(
+        "([line, times]) => times.map((at_s) => home.countMoment(line, at_s, 4))",
+        [line, list(moments)],
+    )
+    assert found == pytest.approx(list(moments.values()))
+
+
+@pytest.mark.parametrize("motion", ["reduce", "no-preference"])
+def test_in_a_session_the_figure_moves_by_itself_unless_less_motion_is_asked_for(counting, motion):
+    page = counting([LINE])
+    page.emulate_media(reduced_motion=motion)
+    press(page, "Count with me")
+    press(page, "Count myself")
+    player = page.locator("[data-screen=exercise] .player")
+    moves = motion == "no-preference"
+    assert player.locator(".moving").is_visible() is moves
+    assert player.locator(".still").is_visible() is not moves
+    press(page, "Hold the picture still" if moves else "Show how it moves")
+    page.clock.run_for(100)
+    before = player.inner_html()
+    page.clock.run_for(700)
+    assert (player.inner_html() == before) is moves

@@ -36,7 +36,7 @@ def page_of(home):
 
 
 def data_of(page):
-    return json.loads(re.search(r'id="home-data"[^>]*>(.*?)</script>', page, re.S)[1])
+    return json.loads(re.search(r'id="home-plan"[^>]*>(.*?)</script>', page, re.S)[1])["data"]
 
 
 def test_opening_the_link_uses_nothing_up(client, world):
@@ -106,9 +106,9 @@ def test_the_page_reads_the_plan_without_any_script(home):
 
 def test_each_exercise_has_its_picture_with_its_name(home):
     page = page_of(home)
-    assert page.count("<svg") == 2
-    assert "<title>Arm lift to the front, lying down</title>" in page
-    assert page.count('class="picture"') == 2
+    assert page.count("<title>Arm lift to the front, lying down</title>") == 2  # still and moving
+    assert page.count("data-moving=") == page.count('<div class="still"><svg') == 2
+    assert page.count('class="picture player"') == 2
 
 
 def test_the_page_says_nothing_of_who_the_patient_is(home, world):

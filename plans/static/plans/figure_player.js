@@ -1,7 +1,9 @@
 // Moves a figure: draws the outlines of its circles, frame by frame, in the paths already there.
 // Inside [data-figure-player]: an svg[data-moving], a JSON script with its frames (plans/figure.py)
-// and a button with data-start and data-pause as its two labels. Still where less motion is asked
+// and a button with data-start-moving and data-stop-moving as its two labels. Still where less motion is asked
 // for, and where the player says data-figure-player="still", until the button is pressed.
+// A page that puts one in later tells it by an event "figure-shown"; one whose player has a function
+// momentAt(seconds of a repetition) says itself where in a repetition (0 to 1) the figure is.
 (() => {
   "use strict";
   const FULL = 2 * Math.PI;
@@ -85,9 +87,11 @@
     );
   }
 
+  const attached = new WeakSet(); // not an attribute: a clone is to be attached anew
+
   function attach(player) {
-    if (player.dataset.attached) return;
-    player.dataset.attached = "yes";
+    if (attached.has(player)) return;
+    attached.add(player);
     const svg = player.querySelector("svg[data-moving]");
     const button = player.querySelector("button");
     const data = JSON.parse(player.querySelector("script").textContent);
@@ -102,14 +106,16 @@
       // A frame's time is when the frame began, which may be before the press that it answers.
       moment = (moment + Math.max(0, now - last) / 1000 / data.seconds) % 1;
       last = now;
-      pathsAt(data, moment).forEach((path, i) => paths[i].setAttribute("d", path));
+      if (player.momentAt) moment = player.momentAt(data.seconds);
+      if (player.offsetParent) // what is hidden stands
+        pathsAt(data, moment).forEach((path, i) => paths[i].setAttribute("d", path));
       requestAnimationFrame(draw);
     }
 
     function set(on) {
       moving = on;
       player.classList.toggle("begun", on || player.classList.contains("begun"));
-      button.textContent = on ? button.dataset.pause : button.dataset.start;
+      button.textContent = on ? button.dataset.stopMoving : button.dataset.startMoving;
       if (!on) return;
       last = performance.now();
       requestAnimationFrame(draw);
@@ -127,5 +133,6 @@
   }
   const attachAll = (root) => root.querySelectorAll("[data-figure-player]").forEach(attach);
   attachAll(document);
-  document.addEventListener("htmx:load", (event) => attachAll(event.target));
+  for (const shown of ["htmx:load", "figure-shown"])
+    document.addEventListener(shown, (event) => attachAll(event.target));
 })();

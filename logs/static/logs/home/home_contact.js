@@ -3,7 +3,7 @@
   const { find, all, store } = home;
   const DAY_MS = 24 * 3600 * 1000;
   const shell = find("meta[name=home-shell]")?.content;
-  let present = home.isFresh ? null : store.kept("plan").hash; // null: this page is the newest
+  const present = store.kept("plan").hash;
   let isStale = false;
   let asking = false;
 
@@ -31,8 +31,7 @@
     const { plan } = await home.askPlan(store.kept("plan")?.hash ?? "").finally(() => (asking = false));
     if (plan) {
       await store.keep("plan", plan);
-      if (present !== null && present !== plan.hash) isStale = true;
-      present ??= plan.hash;
+      if (present !== plan.hash) isStale = true;
       home.send.flush(); // the clinic hears which version has arrived
       if (shell && plan.shell !== shell) await renewPage();
       home.today.planCame(plan.data);

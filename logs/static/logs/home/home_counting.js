@@ -16,6 +16,8 @@ home.counting = (() => {
     now = { line, next, amounts, hooks, confirmed: 0, asked: 0, index: 0, timer: null };
     part("name").textContent = line.name;
     part("picture").replaceChildren(...(picture ? [picture] : []));
+    if (picture) picture.momentAt = momentAt;
+    home.showFigure(part("picture"));
     voice.wake();
     part("silent").hidden = voice.speaks();
     home.screens.show("count");
@@ -35,6 +37,13 @@ home.counting = (() => {
     part("pause").textContent = say("count_pause");
     voice.keepAwake(true);
     wait();
+  }
+
+  // Where in a repetition the figure is: with the count, and standing while it is paused.
+  function momentAt(figure_s) {
+    if (!now?.events) return 0;
+    const at_s = isPaused() ? now.stood_s : (performance.now() - now.from_ms) / 1000;
+    return home.countMoment(now.line, at_s, figure_s);
   }
 
   function wait() {
@@ -98,6 +107,7 @@ home.counting = (() => {
   function halt() {
     clearTimeout(now.timer);
     now.timer = null;
+    now.stood_s = (performance.now() - now.from_ms) / 1000;
     voice.quiet();
     voice.keepAwake(false);
     tell();
@@ -134,6 +144,7 @@ home.counting = (() => {
   function finish() {
     clearTimeout(now.timer);
     now.timer = null;
+    now.stood_s = 0;
     voice.keepAwake(false);
     if (now.confirmed === now.line.sets) confirmAll();
     else ask();

@@ -20,6 +20,13 @@ home.dayWords = (day) =>
 home.find = (selector, within = document) => within.querySelector(selector);
 home.all = (selector, within = document) => [...within.querySelectorAll(selector)];
 
+// A figure put in anew moves by itself, save where less motion is asked for (figure_player.js).
+home.showFigure = (place) => {
+  for (const player of home.all("[data-figure-player]", place))
+    player.dataset.figurePlayer = "moving";
+  place.dispatchEvent(new CustomEvent("figure-shown", { bubbles: true }));
+};
+
 home.screens = (() => {
   for (const words of home.all("[data-no-script]")) words.hidden = true;
   home.find("[data-reading-heading]").hidden = false;

@@ -107,7 +107,9 @@ home.session = (() => {
     heading.tabIndex = -1;
     heading.textContent = line.name;
     find("h2", words).replaceWith(heading);
-    find("[data-exercise]", screen).replaceChildren(words);
+    const place = find("[data-exercise]", screen);
+    place.replaceChildren(words);
+    home.showFigure(place);
     const each = Array(line.sets).fill(home.amount(line, line.low)).join(", ");
     find("[data-all]", screen).textContent = home.say("all", { each });
     find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");

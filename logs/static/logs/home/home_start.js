@@ -16,10 +16,16 @@ home.askPlan = async (have) => {
 
 (async () => {
   const bare = document.querySelectorAll("[data-bare]");
-  const read = (id) => JSON.parse(document.getElementById(id).textContent);
+  home.isFresh = bare.length === 0; // the clinic's own page, with the plan in it
+  const fresh = home.isFresh && planOfPage(); // before any script changes a word of it
   for (const words of document.querySelectorAll("[data-no-script]")) words.hidden = true;
   await home.store.ready;
-  home.isFresh = bare.length === 0; // the clinic's own page, with its words and data in it
+
+  function planOfPage() {
+    const kept = JSON.parse(document.getElementById("home-plan").textContent);
+    const main = document.getElementById("content").innerHTML;
+    return { ...kept, main, foot: document.querySelector(".foot").outerHTML };
+  }
 
   async function say(name) {
     for (const words of bare) words.hidden = words.dataset.bare !== name;
@@ -43,7 +49,8 @@ home.askPlan = async (have) => {
   }
 
   if (home.isFresh) {
-    [home.data, home.words] = [read("home-data"), read("home-words")];
+    [home.data, home.words] = [structuredClone(fresh.data), fresh.words];
+    if (home.store.kept("plan")?.hash !== fresh.hash) await home.store.keep("plan", fresh);
   } else {
     const plan = home.store.kept("plan") ?? (await firstPlan());
     if (!plan) {
