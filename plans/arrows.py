@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from patients.motions import Joint
-from plans.hulls import covers
 from plans.limbs import Limb
+from plans.room import Room
 from plans.scene import Scene
-from plans.shapes import Blob, Line, Ring, Shape
-from plans.space import Vector, length, minus, mix, plus
+from plans.shapes import HEAD_LONG, Line, Ring, Shape
+from plans.space import Vector, dot, length, minus, mix, plus, unit
 
 Point = tuple[float, float]
 
@@ -121,55 +121,90 @@ def _digit_joints(scene: Scene, limb: Limb) -> list[Vector]:
     ]
 
 
-def arrow(scene: Scene, start: float, end: float, both_ways: bool) -> list[Shape]:
-    """The way from the pale pose to the whole one, beside the limb, with a head where it ends."""
-    close = scene.view.close
-    clear, width, least = (0.022, 0.0042, 0.035) if close else (0.085, 0.016, 0.13)
-    if scene.movement.holds in ("weight", "hammer"):
-        clear *= 1.7
+def arrow(
+    scene: Scene, start: float, end: float, both_ways: bool, *, room: Room, wide_m: float
+) -> list[Shape]:
+    """The way from the pale pose to the whole one, beside the limb, with a head where it ends.
+
+    ``wide_m`` is the width of the picture, by which the arrow's own is chosen; ``room`` is what
+    it is to be clear of.
+    """
+    width = WIDTH_SHARE * wide_m
     if scene.movement.press:
-        return _press(scene, width)
+        return _drawn(_press(scene, width), width)
     times, all_limbs = scene.track
     low, high = min(start, end), max(start, end)
     chosen = [limb for at_s, limb in zip(times, all_limbs, strict=True) if low <= at_s <= high]
     loop = scene.goes_round
-    path = [scene.eye.flat(_tracer(scene, limb)) for limb in (all_limbs if loop else chosen)]
+    way = all_limbs if loop else chosen
+    path = _turning(scene, way) or [scene.eye.flat(_tracer(scene, limb)) for limb in way]
     if start > end and not loop:
         path.reverse()
     if len(path) < 2 or _long(path) < 0.004:
         return []
-    pivots = [scene.eye.flat(_pivot(scene, limb)) for limb in chosen]
+    path = _clear_of_pivot(scene, path, chosen, scene.limb_at(end), 1.7 * width)
+    ways = [_trimmed(path, cut, HEAD_LONG * width) for cut in ((0.0,) if loop else TRIMS)]
+    ways = [
+        way if _long(way) > LEAST_SHARE * wide_m else _stretched(way, LEAST_SHARE * wide_m)
+        for way in ways
+    ]
+    return _drawn(
+        room.placed(ways, 2.3 * width, 0.045 * wide_m), width, tail=both_ways and not loop
+    )
+
+
+WIDTH_SHARE, LEAST_SHARE = 0.0135, 0.15
+"""The arrow's width and its least length, as shares of the picture's width."""
+TRIMS = (0.08, 0.30, 0.5)
+"""What may be left out at an arrow's beginning, as shares of its way."""
+
+
+def _drawn(path: Sequence[Point], width: float, *, tail: bool = False) -> list[Shape]:
+    return [Line(tuple(path), "way", width, head=True, tail=tail, casing="casing")]
+
+
+def _clear_of_pivot(
+    scene: Scene, path: list[Point], chosen: Sequence[Limb], limb: Limb, clear: float
+) -> list[Point]:
+    """A way moved to the outside of what turns."""
+    clear += 0.012 if scene.view.close else 0.05
+    if scene.movement.holds in ("weight", "hammer"):
+        clear *= 1.7
+    pivots = [scene.eye.flat(_pivot(scene, each)) for each in chosen]
     pivot = (
         sum(x for x, _ in pivots) / max(1, len(pivots)),
         sum(y for _, y in pivots) / max(1, len(pivots)),
     )
-    limb = scene.limb_at(end)
+    if scene.goes_round:
+        return _round(path, pivot, clear)
+    if scene.moved_joints[:1] == [Joint.FINGERS] and Joint.THUMB not in scene.moved_joints:
+        return _swing(path, pivot, clear)
     shown = [scene.eye.flat(p) for p in (limb.shoulder, limb.elbow, limb.wrist, limb.tip)]
-    if loop:
-        path = _round(path, pivot, clear)
-    elif scene.moved_joints[:1] == [Joint.FINGERS] and Joint.THUMB not in scene.moved_joints:
-        path = _swing(path, pivot, clear)
-    else:
-        path = _beside(path, pivot, shown, clear)
-    if not (loop or close):
-        path = _outside(path, scene)
-    path = _trimmed(path, 0.10 if not loop else 0.0, 3.6 * width)
-    if _long(path) < least:
-        path = _stretched(path, least)
-    points = tuple(path)
-    casing = Line(points, "paper", width * 2.0)
-    return [casing, Line(points, "arm", width, head=True, tail=both_ways and not loop)]
+    return _beside(path, pivot, shown, clear)
 
 
-def _press(scene: Scene, width: float) -> list[Shape]:
+def _turning(scene: Scene, way: Sequence[Limb]) -> list[Point]:
+    """Where the forearm turns: the way of its turning, round its length, beyond the fingertips."""
+    if scene.moved_joints != [Joint.FOREARM]:
+        return []
+    radius, beyond = (0.062, 0.045) if scene.view.close else (0.10, 0.07)
+    path = []
+    for limb in way:
+        along = unit(minus(limb.wrist, limb.elbow))
+        reach = max(dot(minus(limb.tip, limb.wrist), along), 0.08)
+        middle = plus(limb.wrist, along, reach + beyond)
+        path.append(scene.eye.flat(plus(middle, limb.thumb_side, radius)))
+    return path
+
+
+def _press(scene: Scene, width: float) -> list[Point]:
     """A short arrow that ends at the hand: which way it presses without moving."""
     limb = scene.limb_at(0.0)
     front, up, right = scene.movement.press or (0.0, 0.0, 0.0)
     way = minus(scene.frame.at(front, up, right), scene.frame.at(0, 0, 0))
     begins = scene.eye.flat(plus(limb.grip, way, -0.30))
     ends = scene.eye.flat(plus(limb.grip, way, -0.14))
-    points = (begins, ends)
-    return [Line(points, "paper", width * 2.0), Line(points, "arm", width, head=True)]
+    return [begins, ends]
 
 
 def _long(path: Sequence[Point]) -> float:
@@ -234,35 +269,6 @@ def _to_segment(point: Point, one: Point, other: Point) -> float:
     share = 0.0 if size == 0 else ((point[0] - one[0]) * dx + (point[1] - one[1]) * dy) / size
     share = min(1.0, max(0.0, share))
     return math.dist(point, (one[0] + share * dx, one[1] + share * dy))
-
-
-def _outside(path: list[Point], scene: Scene) -> list[Point]:
-    """The last stretch of a way that is clear of the person, if it is most of it."""
-    hulls = [
-        hull
-        for layer in scene.person_layers
-        for shape in layer.shapes
-        if isinstance(shape, Blob)
-        for hull in shape.hulls
-    ]
-    boxes = [
-        (
-            min(x - r for x, _, r in hull),
-            max(x + r for x, _, r in hull),
-            min(y - r for _, y, r in hull),
-            max(y + r for _, y, r in hull),
-        )
-        for hull in hulls
-    ]
-    begins = 0
-    for index, (x, y) in enumerate(path):
-        if any(
-            left <= x <= right and low <= y <= high and covers(hull, (x, y))
-            for hull, (left, right, low, high) in zip(hulls, boxes, strict=True)
-        ):
-            begins = index + 1
-    rest = path[begins:]
-    return rest if len(rest) > 2 and _long(rest) > 0.45 * _long(path) else path
 
 
 def _trimmed(path: list[Point], share: float, off_end: float) -> list[Point]:

@@ -1,6 +1,7 @@
 """From where a figure is seen, by name. Pure.
 
-A view shows the whole person or, ``close``, the hand and forearm. The names are told for the right
+A view shows the whole person, head, trunk and arms (``cut``: the picture ends below them), or,
+``close``, the hand and forearm. The names are told for the right
 arm; a left arm's figure is the mirror image.
 """
 
@@ -12,10 +13,11 @@ from plans.space import Camera
 
 @dataclass(frozen=True)
 class View:
-    """A camera, and whether it looks at the hand from near by."""
+    """A camera, whether it looks at the hand from near by, and whether the legs are cut off."""
 
     camera: Camera
     close: bool = False
+    cut: bool = False
 
 
 VIEWS: dict[str, View] = {
@@ -27,16 +29,27 @@ VIEWS: dict[str, View] = {
     "front": View(Camera(74, 8)),
     "front_above": View(Camera(66, 38)),
     "across": View(Camera(112, 8)),
+    # The same without the legs, for what would be small beside them.
+    "side_cut": View(Camera(20, 9), cut=True),
+    "slant_cut": View(Camera(46, 10), cut=True),
+    "front_cut": View(Camera(74, 8), cut=True),
+    "front_above_cut": View(Camera(76, 30), cut=True),
     # Lying: from the working side, from high above it, from the other side, from the head.
     "beside": View(Camera(10, 20)),
     "beside_high": View(Camera(12, 40)),
     "above": View(Camera(6, 58)),
     "beside_far": View(Camera(168, 20)),
     "from_head": View(Camera(-62, 30)),
+    "beside_cut": View(Camera(10, 20), cut=True),
+    "beside_high_cut": View(Camera(12, 40), cut=True),
+    "above_cut": View(Camera(6, 58), cut=True),
+    "from_head_cut": View(Camera(-62, 30), cut=True),
     # Lying on the side: the face is towards the eye; from high above; from nearer the head.
     "facing": View(Camera(-8, 24)),
     "facing_above": View(Camera(-6, 52)),
     "facing_head": View(Camera(44, 20)),
+    "facing_above_cut": View(Camera(-6, 52), cut=True),
+    "facing_head_cut": View(Camera(44, 20), cut=True),
     # A hand that points up, its palm to the middle: from the thumb's side, and on to the palm.
     "thumb_side": View(Camera(-116, 12), close=True),
     "upright_above": View(Camera(-128, 40), close=True),

@@ -16,6 +16,7 @@ from patients.motions import Side
 from plans.arrows import arrow, ends, far, rings
 from plans.exercise import Movement
 from plans.hulls import rounded, svg_path
+from plans.room import Room
 from plans.scene import stage
 from plans.shapes import (
     SVG_WIDTH,
@@ -24,7 +25,6 @@ from plans.shapes import (
     Ring,
     Scale,
     Shape,
-    box_round,
     drawing,
     svg,
 )
@@ -123,20 +123,21 @@ def compose(movement: Movement, side: Side | str, *, at_s: float | None = None) 
     start, end, both_ways = ends(scene)
     main, ghost = scene.limbs_at([end, start])
     background = scene.still_shapes()
-    marks = rings(scene, main)
-    way = arrow(scene, start, end, both_ways)
+    whole, pale = scene.moving_shapes(main), scene.ghost_shapes(ghost)
+    drawn = [*background, *whole, *pale]
+    picture = scene.picture(drawn)
+    room = Room(tuple(drawn))
+    way = arrow(scene, start, end, both_ways, room=room, wide_m=picture.width)
     if at_s is None:
         shapes = [*background]
         if far(ghost, main) and not scene.goes_round:
-            shapes += scene.ghost_shapes(ghost)
-        shapes += scene.moving_shapes(main)
-        shapes += [*marks, *way]
-        box = box_round(shapes)
+            shapes += pale
+        shapes += [*whole, *rings(scene, main), *way]
+        box = scene.picture([*drawn, *way])
     else:
         limb = scene.limb_at(at_s)
         shapes = [*background, *scene.moving_shapes(limb, order=main), *rings(scene, limb)]
-        everything = [*background, *scene.moving_shapes(main), *scene.moving_shapes(ghost), *way]
-        box = box_round([*everything, *shapes])
+        box = scene.picture([*drawn, *scene.moving_shapes(ghost), *way, *shapes])
     return _turned(Still(tuple(shapes), box), side)
 
 
@@ -147,7 +148,7 @@ def _moving(movement: Movement, side: Side | str) -> tuple[Still, list[list[Blob
     times = [movement.own_pace_s * i / (FRAMES - 1) for i in range(FRAMES)]
     frames = [scene.moving_shapes(limb, order=order) for limb in scene.limbs_at(times)]
     background = scene.still_shapes()
-    box = box_round([*background, *(blob for frame in frames for blob in frame)])
+    box = scene.picture([*background, *(blob for frame in frames for blob in frame)])
     still = _turned(Still(tuple(background), box), side)
     if Side(side) is Side.LEFT:
         frames = [[_flipped_blob(blob) for blob in frame] for frame in frames]

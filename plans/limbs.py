@@ -150,7 +150,7 @@ def blob(
 
 def ghost(eye: Eye, hulls: Sequence[Sequence[Ball]]) -> Blob:
     """A pale copy with a thin grey line: where the movement starts."""
-    return blob(eye, hulls, "ghost", "grey", edge_m=0.005)
+    return blob(eye, hulls, "ghost", "ghost_edge", edge_m=0.005)
 
 
 def hold_point(limb: Limb, helps_at: str) -> tuple[Vector, Vector, float]:
@@ -232,7 +232,7 @@ def close_hand(
     def tone(part: str) -> str:
         return "ghost" if faint else "arm" if whole or part in moving else "skin"
 
-    edge = "grey" if faint else "ink"
+    edge = "ghost_edge" if faint else "ink"
     index, little = limb.fingers["index"], limb.fingers["little"]
     along = unit(minus(limb.wrist, limb.elbow))
     back = plus(limb.wrist, along, -0.11 if whole else -0.045)

@@ -16,8 +16,11 @@ from plans.envelope import BED_M, resting_points
 from plans.exercise import Movement
 from plans.limbs import Limb
 from plans.other_arm import HANDRAIL_M, OtherArm
-from plans.shapes import Blob, Poly, Shape
+from plans.shapes import Blob, Box, Poly, Shape, box_round
 from plans.space import Ball, Frame, Vector, minus, unit
+
+SHOWN_WHOLE = {"arm", "ghost", "help", "sleeve", "skin", "shirt", "hair", "way"}
+"""The tones of what a picture that leaves out the legs shows whole."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +44,7 @@ class Scene:
     @cached_property
     def track(self) -> tuple[list[float], list[Limb]]:
         """Times and the weak arm at each, evenly through a repetition."""
-        times_s = [self.movement.own_pace_s * i / 32 for i in range(33)]
+        times_s = [self.movement.own_pace_s * i / 24 for i in range(25)]
         return times_s, self.limbs_at(times_s)
 
     @cached_property
@@ -96,6 +99,25 @@ class Scene:
         """The height of the floor."""
         sits = self.movement.position.startswith("sitting")
         return body.FLOOR_SITTING_M if sits else body.FLOOR_STANDING_M
+
+    def picture(self, shapes: Sequence[Shape]) -> Box:
+        """The part of the plane that shows some shapes; without the legs, what matters of them."""
+        if not self.view.cut:
+            return box_round(shapes)
+        kept = [
+            shape
+            for shape in shapes
+            if shape.tone in SHOWN_WHOLE or (shape.tone == "thing" and self.movement.holds)
+        ]
+        box = box_round(kept)
+        # Some of the lap and of the seat, or of the bed, tells the position.
+        low, high = (self.eye.flat(self.frame.at(*at)) for at in ((0, -0.10, 0), (0.25, 0, 0)))
+        return Box(
+            min(box.left, low[0], high[0]),
+            min(box.bottom, low[1], high[1]),
+            max(box.right, low[0], high[0]),
+            max(box.top, low[1], high[1]),
+        )
 
     # -- what stands still ------------------------------------------------------------------
 

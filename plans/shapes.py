@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 
 TONES: dict[str, str] = {
     "arm": "#d9480f",
-    "ghost": "#f3f5f7",
+    "way": "#1d2b36",
+    "casing": "#ffffff",
+    "ghost": "#fff1e8",
+    "ghost_edge": "#a9552f",
     "help": "#a9d3f2",
     "skin": "#ecd9c6",
     "shirt": "#c6d0d8",
@@ -66,13 +69,17 @@ class Poly:
 
 @dataclass(frozen=True)
 class Line:
-    """A drawn line, with an arrow's head at its end and at its beginning where asked."""
+    """A drawn line, with an arrow's head at its end and at its beginning where asked.
+
+    ``casing`` names the tone of a rim that parts it from what it crosses.
+    """
 
     points: tuple[tuple[float, float], ...]
     tone: str
     width_m: float
     head: bool = False
     tail: bool = False
+    casing: str | None = None
 
 
 @dataclass(frozen=True)
@@ -131,8 +138,10 @@ def _extent(shape: Shape) -> list[Circle]:
         return [(x, y, r + grow) for hull in shape.hulls for x, y, r in hull]
     if isinstance(shape, Ring):
         return [(*shape.at, shape.radius_m + shape.width_m)]
-    reach = 2 * shape.width_m if isinstance(shape, Line) else shape.edge_m
-    return [(x, y, reach) for x, y in shape.points]
+    if isinstance(shape, Line):
+        corners = [*shape.points, *(corner for head in _heads(shape) for corner in head)]
+        return [(x, y, shape.width_m) for x, y in corners]
+    return [(x, y, shape.edge_m) for x, y in shape.points]
 
 
 @dataclass(frozen=True)
@@ -156,12 +165,16 @@ class Scale:
         return (self.x(x), self.down(y), radius * self.units_per_m)
 
 
+HEAD_LONG, HEAD_HALF = 4.0, 2.3
+"""An arrow's head: how long, and half how wide, in widths of its line."""
+
+
 def arrow_head(line: Line, *, at_start: bool = False) -> tuple[tuple[float, float], ...]:
     """The corners (tip first) of the head at the end of a line."""
     points = line.points[::-1] if at_start else line.points
     (x, y), (px, py) = points[-1], points[-2]
     way = math.atan2(y - py, x - px)
-    long, half = 3.6 * line.width_m, 2.1 * line.width_m
+    long, half = HEAD_LONG * line.width_m, HEAD_HALF * line.width_m
     return (
         (x + long * math.cos(way), y + long * math.sin(way)),
         (x - half * math.sin(way), y + half * math.cos(way)),
@@ -169,7 +182,7 @@ def arrow_head(line: Line, *, at_start: bool = False) -> tuple[tuple[float, floa
     )
 
 
-def _line_parts(line: Line) -> list[tuple[tuple[float, float], ...]]:
+def _heads(line: Line) -> list[tuple[tuple[float, float], ...]]:
     heads = []
     if line.head:
         heads.append(arrow_head(line))
@@ -197,11 +210,16 @@ def svg_shape(shape: Shape, scale: Scale) -> str:
         )
     width = rounded(shape.width_m * scale.units_per_m)
     data = _points_data(shape.points, scale)
+    heads = "".join(_points_data(head, scale) + "Z" for head in _heads(shape))
     drawn = (
         f'<path fill="none" class="s-{shape.tone}" stroke="{TONES[shape.tone]}"'
         f' stroke-width="{width}" d="{data}"/>'
     )
-    heads = "".join(_points_data(head, scale) + "Z" for head in _line_parts(shape))
+    if shape.casing:
+        drawn = (
+            f'<path fill="none" class="s-{shape.casing}" stroke="{TONES[shape.casing]}"'
+            f' stroke-width="{2 * width}" d="{data}{heads}"/>{drawn}'
+        )
     if heads:
         fill = f'class="f-{shape.tone}" fill="{TONES[shape.tone]}"'
         drawn += f'<path {fill} stroke="none" d="{heads}"/>'
@@ -252,6 +270,14 @@ def drawing(shapes: Sequence[Shape], box: Box, width_pt: float) -> "Drawing":
 
     units = width_pt / box.width
     page = Drawing(width_pt, box.height * units)
+    cut = Path(
+        isClipPath=1, fillColor=None, strokeColor=None
+    )  # what reaches beyond the box is not drawn, as in SVG
+    cut.moveTo(0, 0)
+    for corner in ((width_pt, 0), (width_pt, page.height), (0, page.height)):
+        cut.lineTo(*corner)
+    cut.closePath()
+    page.add(cut)
     colours = {tone: HexColor(value) for tone, value in TONES.items()}
 
     def place(x: float, y: float) -> tuple[float, float]:
@@ -285,21 +311,27 @@ def drawing(shapes: Sequence[Shape], box: Box, width_pt: float) -> "Drawing":
                 )
             )
         elif isinstance(shape, Line):
+            if shape.casing:
+                for points, ends in ((shape.points, []), *((h, CLOSE) for h in _heads(shape))):
+                    add_path(
+                        [*_polygon(points), *ends],
+                        fillColor=None,
+                        strokeColor=colours[shape.casing],
+                        strokeWidth=2 * shape.width_m * units,
+                    )
             add_path(
                 _polygon(shape.points),
                 fillColor=None,
                 strokeColor=colours[shape.tone],
                 strokeWidth=shape.width_m * units,
             )
-            for head in _line_parts(shape):
-                add_path(
-                    [*_polygon(head), ("Z", [])], fillColor=colours[shape.tone], strokeColor=None
-                )
+            for head in _heads(shape):
+                add_path([*_polygon(head), *CLOSE], fillColor=colours[shape.tone], strokeColor=None)
         else:
             if isinstance(shape, Blob):
                 build = [step for hull in shape.hulls for step in _hull_steps(hull)]
             else:
-                build = [*_polygon(shape.points), ("Z", [])]
+                build = [*_polygon(shape.points), *CLOSE]
             if shape.edge:  # the line first, then the fill over its inner half
                 add_path(
                     build,
@@ -309,6 +341,9 @@ def drawing(shapes: Sequence[Shape], box: Box, width_pt: float) -> "Drawing":
                 )
             add_path(build, fillColor=colours[shape.tone], strokeColor=None)
     return page
+
+
+CLOSE: "list[tuple[str, list[tuple[float, float]]]]" = [("Z", [])]
 
 
 def _polygon(
