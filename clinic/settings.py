@@ -14,6 +14,8 @@ from urllib.parse import urlsplit
 import dj_database_url
 from django.utils.csp import CSP
 
+from clinic.languages import CHOICES
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("HANDRAIL_DATA_DIR", BASE_DIR / ".data"))
 PUBLIC_ADDRESS = os.environ.get("HANDRAIL_PUBLIC_ADDRESS", "http://localhost:8000").rstrip("/")
@@ -187,7 +189,7 @@ SECURE_CSP = {
 
 # Words, numbers and days
 LANGUAGE_CODE = "en-gb"
-LANGUAGES = [("en", "English"), ("es", "Español")]
+LANGUAGES = CHOICES
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

@@ -1,6 +1,6 @@
 """How a line is counted aloud on the phone: its pace and holds, and the words that are spoken."""
 
-from django.utils.translation import gettext
+from django.utils.translation import gettext, ngettext
 
 from patients.motions import Effort
 from plans.exercise import movement_of
@@ -46,19 +46,33 @@ def _own_pace(shown: ShownLine) -> tuple[float, tuple[float, ...]]:
     return _own[key]
 
 
-def count_words() -> dict[str, str]:
+_EACH_PLURAL = {"zero": 0, "one": 1, "two": 2, "few": 3, "many": 11, "other": 100}
+"""A number that falls into each of CLDR's plural categories, in languages that have it."""
+
+
+def counted(one: str, more: str) -> dict[str, str]:
+    """Return words with a number ``{n}`` by CLDR plural category, in the language switched on.
+
+    A category is left out where its words are those of ``other``. ``one`` and ``more`` are the
+    English words for one and for more.
+    """
+    words = {plural: ngettext(one, more, n) for plural, n in _EACH_PLURAL.items()}
+    return {name: said for name, said in words.items() if name == "other" or said != words["other"]}
+
+
+def count_words() -> dict[str, str | dict[str, str]]:
     """Return the words of the count, in the language that is switched on."""
     return {
         "count_set": gettext("Set {n} of {m}"),
         "count_ready": gettext("Get ready"),
         "count_hold": gettext("Hold"),
-        "count_hold_s": gettext("Hold: {n} seconds"),
+        "count_hold_s": counted("Hold: {n} second", "Hold: {n} seconds"),
         "count_let_go": gettext("Let go"),
         "count_begin": gettext("Begin"),
-        "count_left_s": gettext("{n} seconds more"),
-        "count_left_min": gettext("{n} minutes more"),
+        "count_left_s": counted("{n} second more", "{n} seconds more"),
+        "count_left_min": counted("{n} minute more", "{n} minutes more"),
         "count_rest": gettext("Rest"),
-        "count_rest_s": gettext("Rest: {n} seconds"),
+        "count_rest_s": counted("Rest: {n} second", "Rest: {n} seconds"),
         "count_end": gettext("That is done"),
         "count_next": gettext("Next: {name}"),
         "count_last": gettext("That was the last exercise"),

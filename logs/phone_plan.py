@@ -14,7 +14,7 @@ from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
 from logs.models import Performance, Revision, Source
-from logs.phone_count import count_of, count_words
+from logs.phone_count import count_of, count_words, counted
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from patients.models import Patient
 from patients.phones import local_day, owner_key
@@ -23,7 +23,8 @@ from plans.models import Line, PlanVersion
 from plans.plan_page import shown_line
 from plans.queries import pause_spans, pauses_of, schedule_version, versions_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
-from plans.sheet_words import SheetWords, sheet_words
+from plans.sheet_language import SheetWords
+from plans.sheet_words import sheet_words
 from plans.step_figures import StepFigure, step_figure
 from plans.stop_signs import Tier, TierWords, read_stop_signs
 
@@ -134,7 +135,7 @@ class HomePage:
         return range(11)
 
     @property
-    def words(self) -> dict[str, str]:
+    def words(self) -> dict[str, str | dict[str, str]]:
         """The words that the screen's logic puts numbers in, in ``{braces}``."""
         return {
             "session_of": gettext("Session {n} of {m}"),
@@ -155,10 +156,10 @@ class HomePage:
             "more": gettext("{name}: more"),
             "weight": gettext("Weight"),
             "kilograms": gettext("{n} kg"),
-            "amount_repetitions": gettext("{n} times"),
-            "amount_times": gettext("{n} times"),
-            "amount_seconds": gettext("{n} s"),
-            "amount_minutes": gettext("{n} min"),
+            "amount_repetitions": counted("{n} time", "{n} times"),
+            "amount_times": counted("{n} time", "{n} times"),
+            "amount_seconds": counted("{n} second", "{n} seconds"),
+            "amount_minutes": counted("{n} minute", "{n} minutes"),
             **count_words(),
         }
 

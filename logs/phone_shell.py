@@ -17,12 +17,12 @@ from django.templatetags.static import static
 from django.utils import translation
 from django.utils.translation import gettext
 
+from clinic.languages import LANGUAGES
 from logs.phone_plan import home_page
 from patients.models import Patient
 
 _WORKER = Path(__file__).parent / "static" / "logs" / "home" / "worker.js"
 _LOADED = re.compile(r'(?:href|src)="([^"?]+\.(?:css|js|svg|png))"')
-LANGUAGES = ("en", "es")
 
 
 def shell_page(version: str) -> str:

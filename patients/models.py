@@ -4,6 +4,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 from django.db.models import F, Q
 
+from clinic.languages import CHOICES, FALLBACK
 from clinic.models import User
 from patients import measures_models, precaution_models  # noqa: F401  tables are read from here
 from patients.motions import Side
@@ -58,9 +59,7 @@ class Patient(models.Model):
     )
     affected_side = models.CharField(max_length=5, choices=SideChoice)
     dominant_side = models.CharField(max_length=5, choices=SideChoice, blank=True)
-    language = models.CharField(
-        max_length=5, choices=[("en", "English"), ("es", "Español")], default="en"
-    )
+    language = models.CharField(max_length=5, choices=CHOICES, default=FALLBACK)
     text_size = models.CharField(max_length=8, choices=TextSize, default=TextSize.NORMAL)
     time_zone = models.CharField(max_length=60, blank=True)
     added_at = models.DateTimeField(auto_now_add=True)

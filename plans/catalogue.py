@@ -16,12 +16,16 @@ from enum import StrEnum
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
+from clinic.languages import FALLBACK, LANGUAGES, base_code
 from patients.motions import MOTIONS, Effort, Joint
 from plans.schedule import Unit
 from plans.tables import Problem, TableReader
 
-LANGUAGES = ("en", "es")
-"""Languages in which every exercise is complete; the first is the one fallen back on."""
+REQUIRED = tuple(code for code, language in LANGUAGES.items() if language.is_required)
+"""Languages in which every exercise is complete."""
+
+OPTIONAL = tuple(code for code in LANGUAGES if code not in REQUIRED)
+"""Languages in which an exercise may have words, and then has all of them."""
 
 
 class Kind(StrEnum):
@@ -162,7 +166,7 @@ class Step:
 
     def words(self, language: str) -> StepWords:
         """Return the step's words in ``language`` ("es", "es-mx"), else in English."""
-        return self.words_in[_language_kept(language)]
+        return self.words_in.get(base_code(language), self.words_in[FALLBACK])
 
     def as_table(self) -> dict[str, object]:
         """Return the step as it stands in a file."""
@@ -205,7 +209,12 @@ class Exercise:
 
     def words(self, language: str) -> Words:
         """Return the exercise's words in ``language`` ("es", "es-mx"), else in English."""
-        return self.words_in[_language_kept(language)]
+        return self.words_in[self.language_for(language)]
+
+    def language_for(self, language: str) -> str:
+        """Return the code of the language in which its words stand for who reads ``language``."""
+        base = base_code(language)
+        return base if base in self.words_in else FALLBACK
 
     def step(self, effort: Effort) -> Step:
         """Return the step of that effort; KeyError where the ladder has none."""
@@ -316,11 +325,6 @@ def neighbour_problems(exercises: Sequence[Exercise]) -> list[Problem]:
     return problems
 
 
-def _language_kept(language: str) -> str:
-    base = language.lower().partition("-")[0]
-    return base if base in LANGUAGES else LANGUAGES[0]
-
-
 def _reader(table: Mapping[str, object], where: str, problems: list[Problem]) -> TableReader:
     key = table.get("key")
     subject = key if isinstance(key, str) else ""
@@ -363,7 +367,7 @@ def _exercise(reader: TableReader) -> Exercise:
                 cautions=tuple(words.texts("cautions", 1, 3)),
                 cue=words.text("cue"),
             )
-            for language, words in reader.tables_named("words", LANGUAGES)
+            for language, words in reader.tables_named("words", REQUIRED, OPTIONAL)
         },
         steps=tuple(_step(step, position) for step in reader.tables("steps", 1, len(Effort))),
     )
@@ -398,7 +402,7 @@ def _step(reader: TableReader, position: Position) -> Step:
         load_means=reader.optional_choice("load_means", LoadMeans),
         words_in={
             language: StepWords(do=tuple(words.texts("do", 2, 4)))
-            for language, words in reader.tables_named("words", LANGUAGES)
+            for language, words in reader.tables_named("words", REQUIRED, OPTIONAL)
         },
         poses=tuple(reader.raw_tables("poses")),
     )
@@ -440,6 +444,13 @@ def _check(exercise: Exercise, reader: TableReader) -> None:
         reader.refuse("dose.hold_s", "must be 0: only repetitions are held")
     if (exercise.dose.pace_s > 0) != by_repetition:
         reader.refuse("dose.pace_s", "is the time of one repetition, and 0 for anything else")
+    for n, step in enumerate(exercise.steps, 1):
+        for language in OPTIONAL:
+            if (language in step.words_in) != (language in exercise.words_in):
+                reader.refuse(
+                    f"steps[{n}].words.{language}",
+                    "an exercise has this language in its words and in every step, or in none",
+                )
     for name in ("easier", "harder"):
         if exercise.key and getattr(exercise, name) == exercise.key:
             reader.refuse(name, "must be another exercise")

@@ -23,6 +23,7 @@ from reportlab.platypus import (
 from plans.sheet_diary import DiaryDay, diary_pages
 from plans.sheet_exercise import ExerciseBlocks, SheetExercise
 from plans.sheet_fridge import fridge_page
+from plans.sheet_language import SheetWords
 from plans.sheet_phone import PhoneCode, phone_block
 from plans.sheet_setting import (
     BOLD,
@@ -39,7 +40,6 @@ from plans.sheet_setting import (
     paragraph,
 )
 from plans.sheet_stop_signs import SheetTier, stop_sign_blocks
-from plans.sheet_words import SheetWords
 
 UPRIGHT, ACROSS = "upright", "across"
 NUMBER_ROOM = 250

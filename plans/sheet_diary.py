@@ -11,6 +11,7 @@ from datetime import date
 from reportlab.lib.colors import black, white
 from reportlab.platypus import Flowable, Spacer
 
+from plans.sheet_language import SheetWords
 from plans.sheet_setting import (
     BAND,
     BOLD,
@@ -24,7 +25,6 @@ from plans.sheet_setting import (
     paragraph,
     text_width,
 )
-from plans.sheet_words import SheetWords
 
 DAYS_A_PAGE = 7
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from reportlab.graphics.shapes import Drawing
 from reportlab.platypus import Flowable, Spacer
 
+from plans.sheet_language import DoseWords, SheetWords
 from plans.sheet_setting import (
     BAND,
     Disc,
@@ -16,7 +17,6 @@ from plans.sheet_setting import (
     paragraph,
     text_width,
 )
-from plans.sheet_words import DoseWords, SheetWords
 
 FIGURE_SHARE = 0.42
 """The share of the width that a figure may take."""

@@ -6,9 +6,9 @@ from dataclasses import replace
 from reportlab.platypus import Flowable, Spacer
 
 from plans.sheet_exercise import SheetExercise, SheetFigure
+from plans.sheet_language import SheetWords
 from plans.sheet_setting import Setting, Stack, columns, height_of, paragraph
 from plans.sheet_stop_signs import SheetTier
-from plans.sheet_words import SheetWords
 
 FIGURE_HEIGHTS = (7, 5.5, 4.5, 0)
 """How high a figure may be, in sizes of type; none at all rather than a second page."""

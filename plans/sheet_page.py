@@ -19,9 +19,10 @@ from plans.schedule import Version, Window, occasions, version_on
 from plans.sheet import Sheet
 from plans.sheet_diary import DiaryDay
 from plans.sheet_exercise import SheetExercise
+from plans.sheet_language import SheetWords
 from plans.sheet_phone import PhoneCode
 from plans.sheet_stop_signs import SheetTier
-from plans.sheet_words import SheetWords, sheet_words
+from plans.sheet_words import sheet_words
 from plans.stop_signs import read_stop_signs
 
 STOP_SIGNS = settings.BASE_DIR / "fixtures" / "stop_signs.toml"

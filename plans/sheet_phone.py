@@ -8,8 +8,8 @@ import segno
 from reportlab.lib.colors import black, white
 from reportlab.platypus import Flowable, Spacer
 
+from plans.sheet_language import SheetWords
 from plans.sheet_setting import Setting, Stack, columns, paragraph
-from plans.sheet_words import SheetWords
 
 QUIET = 4
 """Modules of white that a reader needs round a code (ISO/IEC 18004)."""

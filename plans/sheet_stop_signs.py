@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from reportlab.lib.colors import black, white
 from reportlab.platypus import Flowable, Spacer
 
+from plans.sheet_language import SheetWords
 from plans.sheet_setting import BAND, Setting, Stack, columns, height_of, paragraph, text_width
-from plans.sheet_words import SheetWords
 from plans.stop_signs import TierWords
 
 

@@ -6,6 +6,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clinic.http import StaffRequest, render_page, today_in
+from clinic.languages import LANGUAGES, direction
 from patients.actions import record_view
 from patients.models import Patient, TextSize
 from patients.phones import INVITE_LIFE, local_day, make_invite
@@ -27,7 +28,7 @@ def sheet(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
     """
     patient = patient_for(request.user, pk)
     version = get_object_or_404(versions_of(patient), pk=version_pk)
-    return _refused(request, patient, version) or _pdf(request, patient, version)
+    return _no_pdf(request, patient, version) or _pdf(request, patient, version)
 
 
 @require_POST
@@ -35,7 +36,7 @@ def sheet_with_phone(request: StaffRequest, pk: int, version_pk: int) -> HttpRes
     """Make an enrolment link and answer with the sheet that carries it, this once."""
     patient = patient_for(request.user, pk)
     version = get_object_or_404(versions_of(patient), pk=version_pk)
-    if refused := _refused(request, patient, version):
+    if refused := _no_pdf(request, patient, version):
         return refused
     now = timezone.now()
     link = make_invite(by=request.user, patient=patient, now=now)
@@ -81,9 +82,23 @@ def sheet_web(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
 
 def _refused(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse | None:
     """Answer why a version that is not issued has no sheet."""
-    if version.state == PlanVersion.State.ISSUED:
-        return None
-    context = person_context(patient, "plan", today_in(zone_of(patient))) | {"version": version}
+    return (
+        None if version.state == PlanVersion.State.ISSUED else _refusal(request, patient, version)
+    )
+
+
+def _no_pdf(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse | None:
+    """Answer why there is no PDF: not issued, or in a language that a PDF can't set."""
+    if direction(patient.language) == "rtl":
+        return _refusal(request, patient, version)
+    return _refused(request, patient, version)
+
+
+def _refusal(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse:
+    context = person_context(patient, "plan", today_in(zone_of(patient))) | {
+        "version": version,
+        "language": LANGUAGES[patient.language].english_name,
+    }
     return render_page(request, "plans/sheet_refused.html", context, status=409)
 
 

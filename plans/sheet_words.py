@@ -1,218 +1,20 @@
-"""The sheet's own words, complete in English and Spanish, and doses, days and places in words.
+"""The sheet's own words, complete in each language that we offer.
 
 Pure. Words of exercises and of stop signs come from fixtures; these are what stands around them.
 
+>>> from datetime import date
 >>> ENGLISH.days(frozenset({0, 2, 4})), SPANISH.days(frozenset({0, 2, 4}))
 ('on Monday, Wednesday and Friday', 'los lunes, miércoles y viernes')
 >>> ENGLISH.day(date(2026, 11, 2)), SPANISH.day(date(2026, 11, 2))
 ('Monday 2 November', 'lunes 2 de noviembre')
+>>> ARABIC.day(date(2026, 11, 2))
+'الاثنين 2 نوفمبر'
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
-from decimal import Decimal
-
+from clinic.languages import base_code
 from plans.catalogue import Equipment, Position
-from plans.dose import LineDose
-from plans.schedule import Unit
-
-
-@dataclass(frozen=True)
-class DoseWords:
-    """A dose for the patient: at a glance, in sentences, and how often."""
-
-    glance: str
-    sentences: tuple[str, ...]
-    often: str
-
-
-@dataclass(frozen=True)
-class SheetWords:
-    """Everything that a sheet says in one language. ``{…}`` are filled in.
-
-    Pairs are for one and for more than one; the week and the year are their names in order.
-    """
-
-    language: str
-    title: str
-    plan: str
-    from_day: str
-    clinic_number: str
-    ring_us: str
-    ring: str
-    changed: str
-    pain_heading: str
-    pain_rule: str
-    no_exercises: str
-    replaced: str
-    exercises_heading: str
-    your_helper: str
-    helper: str
-    you_need: str
-    take_care: str
-    note: str
-    in_order: str
-    stop_heading: str
-    nobody_watches: str
-    diary_heading: str
-    diary_span: str
-    diary_how: str
-    diary_done: str
-    diary_pain: str
-    diary_before: str
-    diary_worst: str
-    diary_after: str
-    diary_next_morning: str
-    ordinals: tuple[str, ...]
-    diary_paused: str
-    diary_nothing: str
-    diary_notes: str
-    page_of: str
-    fridge_title: str
-    phone_heading: str
-    phone_how: str
-    side_left: str
-    side_right: str
-    side_both: str
-    hands_together: str
-    span: str
-    joined: str
-    sets: str
-    repetitions: tuple[str, str]
-    seconds: tuple[str, str]
-    minutes: tuple[str, str]
-    times: tuple[str, str]
-    hold: tuple[str, str]
-    pace: tuple[str, str]
-    rest_s: tuple[str, str]
-    rest_min: tuple[str, str]
-    loads: dict[str, str]
-    loads_kg: dict[str, str]
-    sessions: tuple[str, str, str]
-    every_day: str
-    on_days: str
-    weekdays: str
-    months: str
-    day_form: str
-    positions: dict[Position, str]
-    equipment: dict[Equipment, str]
-
-    @property
-    def direction(self) -> str:
-        """Which way the language is written, as HTML's ``dir`` says it."""
-        return "rtl" if self.language in ("ar", "fa", "he", "ur") else "ltr"
-
-    def day(self, day: date) -> str:
-        """Return a day with its weekday, without the year."""
-        return self.day_form.format(
-            weekday=self.weekdays.split()[day.weekday()],
-            day=day.day,
-            month=self.months.split()[day.month - 1],
-        )
-
-    def day_with_year(self, day: date) -> str:
-        """Return a day with its weekday and year."""
-        return f"{self.day(day)} {'de ' if self.language == 'es' else ''}{day.year}"
-
-    def short_day(self, day: date) -> str:
-        """Return a day as it fits a narrow column."""
-        weekday, month = self.weekdays.split()[day.weekday()], self.months.split()[day.month - 1]
-        return f"{weekday[:3]} {day.day} {month[:3]}"
-
-    def session(self, number: int) -> str:
-        """Return the place of a session in its day."""
-        return self.ordinals[min(number, len(self.ordinals)) - 1].format(number)
-
-    def side(self, side: str, *, sided: bool) -> str:
-        """Return which arm."""
-        if not sided:
-            return self.hands_together
-        return {"left": self.side_left, "right": self.side_right}.get(side, self.side_both)
-
-    def things(self, equipment: Sequence[Equipment]) -> str:
-        """Return what must be at hand, as a list in words; empty where nothing."""
-        return ", ".join(dict.fromkeys(self.equipment[thing] for thing in equipment))
-
-    def days(self, weekdays: frozenset[int]) -> str:
-        """Return the days of the week on which something is due."""
-        if len(weekdays) == 7:
-            return self.every_day
-        names = [self.weekdays.split()[day] for day in sorted(weekdays)]
-        listed = ", ".join(names[:-1])
-        return self.on_days.format(
-            days=self.joined.format(listed, names[-1]) if listed else names[0]
-        )
-
-    def dose(self, dose: LineDose) -> DoseWords:
-        """Return a dose: what one session asks for, and how often."""
-        return DoseWords(
-            glance=self._glance(dose),
-            sentences=tuple(sentence for sentence in self._sentences(dose) if sentence),
-            often=f"{self._sessions(dose.sessions_per_day)}, {self.days(dose.weekdays)}.",
-        )
-
-    def _glance(self, dose: LineDose) -> str:
-        ends = dict.fromkeys((dose.amount_low, dose.amount_high))
-        short = {Unit.SECONDS: "\N{NO-BREAK SPACE}s", Unit.MINUTES: "\N{NO-BREAK SPACE}min"}.get(
-            dose.unit, ""
-        )
-        amount = f"{'–'.join(map(str, ends))}{short}"
-        if dose.sets > 1:
-            return f"{dose.sets}\N{NO-BREAK SPACE}×\N{NO-BREAK SPACE}{amount}"
-        counted = self.repetitions if dose.unit in (Unit.REPETITIONS, Unit.TIMES) else ("{}", "{}")
-        return _said(counted, dose.amount_high, amount).replace(" ", "\N{NO-BREAK SPACE}")
-
-    def _sentences(self, dose: LineDose) -> list[str]:
-        amount = str(dose.amount_low)
-        if dose.amount_high != dose.amount_low:
-            amount = self.span.format(dose.amount_low, dose.amount_high)
-        counted = {
-            Unit.REPETITIONS: self.repetitions,
-            Unit.SECONDS: self.seconds,
-            Unit.MINUTES: self.minutes,
-            Unit.TIMES: self.times,
-        }[dose.unit]
-        asked = f"{_said(counted, dose.amount_high, amount)}."
-        if dose.sets > 1:
-            asked = f"{self.sets.format(dose.sets)} {asked}"
-        in_minutes = dose.rest_s % 60 == 0
-        rest = _one_or_more(
-            self.rest_min if in_minutes else self.rest_s, dose.rest_s // (60 if in_minutes else 1)
-        )
-        return [
-            asked,
-            _one_or_more(self.hold, dose.hold_s) if dose.hold_s else "",
-            _said(self.pace, dose.pace_s, self.number(dose.pace_s)) if dose.pace_s else "",
-            rest if dose.rest_s and dose.sets > 1 else "",
-            self.load(dose),
-        ]
-
-    def load(self, dose: LineDose) -> str:
-        """Return what resists, with its weight where one is set; empty where nothing does."""
-        if not dose.load_g:
-            return self.loads.get(dose.load_means, "")
-        kilograms = self.number(Decimal(dose.load_g) / 1000)
-        return self.loads_kg[dose.load_means].format(kilograms)
-
-    def number(self, value: float | Decimal) -> str:
-        """Return a number with this language's decimal mark."""
-        text = f"{Decimal(str(value)).normalize():f}"
-        return text.replace(".", ",") if self.language == "es" else text
-
-    def _sessions(self, sessions_per_day: int) -> str:
-        if sessions_per_day <= 2:
-            return self.sessions[sessions_per_day - 1]
-        return self.sessions[2].format(sessions_per_day)
-
-
-def _one_or_more(pair: tuple[str, str], count: int) -> str:
-    return _said(pair, count, str(count))
-
-
-def _said(pair: tuple[str, str], count: float, shown: str) -> str:
-    return pair[0 if count == 1 else 1].format(shown)
-
+from plans.sheet_arabic import ARABIC
+from plans.sheet_language import SheetWords
 
 ENGLISH = SheetWords(
     language="en",
@@ -268,7 +70,11 @@ ENGLISH = SheetWords(
     hands_together="Both hands together",
     span="{} to {}",
     joined="{} and {}",
-    sets="{} sets of",
+    comma=", ",
+    sets_of=("{} set of", "{} sets of"),
+    sets_glance=("{} ×",),
+    seconds_glance=("{} s",),
+    minutes_glance=("{} min",),
     repetitions=("{} time", "{} times"),
     seconds=("{} second of hold", "{} seconds of hold"),
     minutes=("{} minute", "{} minutes"),
@@ -292,6 +98,7 @@ ENGLISH = SheetWords(
         "other_hand": "Your other hand gives the load ({} kg).",
     },
     sessions=("Once a day", "Twice a day", "{} times a day"),
+    often="{sessions}, {days}.",
     every_day="every day",
     on_days="on {days}",
     weekdays="Monday Tuesday Wednesday Thursday Friday Saturday Sunday",
@@ -299,6 +106,9 @@ ENGLISH = SheetWords(
         "January February March April May June July August September October November December"
     ),
     day_form="{weekday} {day} {month}",
+    day_with_year_form="{day} {year}",
+    short_day_form="{weekday:.3} {day} {month:.3}",
+    decimal_mark=".",
     positions={
         Position.LYING_BACK: "Lying on your back",
         Position.LYING_SIDE: "Lying on your side",
@@ -368,7 +178,11 @@ SPANISH = SheetWords(
     hands_together="Las dos manos a la vez",
     span="{} a {}",
     joined="{} y {}",
-    sets="{} series de",
+    comma=", ",
+    sets_of=("{} serie de", "{} series de"),
+    sets_glance=("{} ×",),
+    seconds_glance=("{} s",),
+    minutes_glance=("{} min",),
     repetitions=("{} vez", "{} veces"),
     seconds=("{} segundo sin mover", "{} segundos sin mover"),
     minutes=("{} minuto", "{} minutos"),
@@ -392,6 +206,7 @@ SPANISH = SheetWords(
         "other_hand": "La otra mano hace la resistencia ({} kg).",
     },
     sessions=("Una vez al día", "Dos veces al día", "{} veces al día"),
+    often="{sessions}, {days}.",
     every_day="todos los días",
     on_days="los {days}",
     weekdays="lunes martes miércoles jueves viernes sábado domingo",
@@ -399,6 +214,9 @@ SPANISH = SheetWords(
         "enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre"
     ),
     day_form="{weekday} {day} de {month}",
+    day_with_year_form="{day} de {year}",
+    short_day_form="{weekday:.3} {day} {month:.3}",
+    decimal_mark=",",
     positions={
         Position.LYING_BACK: "Boca arriba",
         Position.LYING_SIDE: "De lado",
@@ -431,5 +249,5 @@ SPANISH = SheetWords(
 
 
 def sheet_words(language: str) -> SheetWords:
-    """Return the sheet's words in Spanish where asked for, else in English."""
-    return SPANISH if language.lower().partition("-")[0] == "es" else ENGLISH
+    """Return the sheet's words in a language that we offer, else in English."""
+    return {"es": SPANISH, "ar": ARABIC}.get(base_code(language), ENGLISH)

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from plans.catalogue import LANGUAGES, CatalogueError
+from clinic.languages import FALLBACK
+from plans.catalogue import OPTIONAL, REQUIRED, CatalogueError
 from plans.tables import Problem, TableReader
 
 TIERS = ("emergency", "today", "next_visit")
@@ -42,7 +43,7 @@ class Tier:
 
     def words(self, language: str, pain_limit: int) -> TierWords:
         """Return its words with the plan's pain limit in place; English for other languages."""
-        words = self.words_in.get(language, self.words_in[LANGUAGES[0]])
+        words = self.words_in.get(language, self.words_in[FALLBACK])
         limit = str(pain_limit)
         return TierWords(
             heading=words.heading,
@@ -79,7 +80,7 @@ def _tier(reader: TableReader, source: str) -> Tier:
                 do=words.text("do"),
                 signs=tuple(words.texts("signs", 1, 12)),
             )
-            for language, words in reader.tables_named("words", LANGUAGES)
+            for language, words in reader.tables_named("words", REQUIRED, OPTIONAL)
         },
         source=source,
     )

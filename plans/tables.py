@@ -141,13 +141,17 @@ class TableReader:
         values = self._list(field, None, at_least, at_most)
         return [self._inner(f"{field}[{n}]", value) for n, value in enumerate(values, 1)]
 
-    def tables_named(self, field: str, names: Iterable[str]) -> Iterable[tuple[str, "TableReader"]]:
+    def tables_named(
+        self, field: str, names: Iterable[str], optional: Iterable[str] = ()
+    ) -> Iterable[tuple[str, "TableReader"]]:
         """Give a reader for each named table inside ``field``; other names are refused.
 
+        Those of ``optional`` may be absent, and are then not given.
         What a caller did not ask of a table is refused before the next one is given.
         """
         outer = self.table(field)
-        for name in names:
+        present = [name for name in optional if name in outer._table]
+        for name in (*names, *present):
             inner = outer.table(name)
             yield name, inner
             inner.refuse_others()

@@ -12,8 +12,9 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from clinic.languages import LANGUAGES
 from patients.motions import MOTIONS, Effort
-from plans.catalogue import LANGUAGES, Position
+from plans.catalogue import REQUIRED, Position
 from plans.exercise import Movement, MovementError, read_movement
 from plans.poses import SETTINGS
 from plans.typed_angles import ANGLES
@@ -97,7 +98,9 @@ class TypedStep:
         if said.get("load_means"):
             table["load_means"] = said["load_means"]
         table["words"] = {
-            language: {"do": _lines(said.get(f"do.{language}", ""))} for language in LANGUAGES
+            language: {"do": do}
+            for language in LANGUAGES
+            if (do := _lines(said.get(f"do.{language}", ""))) or language in REQUIRED
         }
         if self.poses:
             poses = [_pose_table(pose) for pose in self.poses]
@@ -138,6 +141,7 @@ class TypedExercise:
             }
             | {"cautions": _lines(said.get(f"words.{language}.cautions", ""))}
             for language in LANGUAGES
+            if language in REQUIRED or _is_said(said, f"words.{language}.")
         }
         table["steps"] = [step.table() for step in self.steps]
         return table
@@ -336,6 +340,10 @@ def _setting(name: str, text: str) -> object:
     if name in ("anchor", "press"):
         return [_value(part) for part in text.split()]
     return _value(text)
+
+
+def _is_said(said: Mapping[str, str], start: str) -> bool:
+    return any(text.strip() for name, text in said.items() if name.startswith(start))
 
 
 def _names(text: str) -> list[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from django.utils.safestring import mark_safe
 
+from clinic.languages import LANGUAGES
 from patients.motions import MOTIONS, Effort, Joint, Side
 from plans.cameras import VIEWS
 from plans.catalogue import DoneBy, Equipment, Exercise, Kind, LoadMeans, Position
@@ -19,7 +20,7 @@ from plans.typed_check import Checked
 
 Choices = Sequence[tuple[str, str]]
 
-LANGUAGE_NAMES = {"en": "English", "es": "Spanish"}
+LANGUAGE_NAMES = {code: language.english_name for code, language in LANGUAGES.items()}
 
 
 @dataclass(frozen=True)

@@ -234,11 +234,11 @@ def test_a_hold_is_counted_in_seconds(counting):
     press(page, "Cuente conmigo")
     page.clock.run_for(31_000)
     spoken = said(page)
-    assert spoken[0] == "Prepárese. Serie 1 de 1. 25 s"
+    assert spoken[0] == "Prepárese. Serie 1 de 1. 25 segundos"
     assert spoken[1:5] == [
         "Mantenga: 25 segundos", "20 segundos más", "10 segundos más", "Suelte",
     ]  # fmt: skip
-    press(page, "Todo: 25 s")
+    press(page, "Todo: 25 segundos")
 
 
 @pytest.mark.parametrize("text_size", ["normal", "largest"])

@@ -181,6 +181,17 @@ def test_the_page_is_whole_in_spanish(home, world):
     assert "miércoles 4 de marzo" in page
 
 
+def test_the_page_is_whole_in_arabic_and_runs_from_right_to_left(home, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    page = page_of(home)
+    assert '<html lang="ar" dir="rtl"' in page
+    assert "الذراع اليسرى" in page
+    assert "8 إلى 10 مرات." in page
+    assert "الأربعاء 4 مارس" in page
+    assert not re.search("[\u0660-\u0669]", page)  # European digits only
+
+
 def change_plan(world, day, sentence):
     draft = new_draft(by=world.therapist, patient=world.patient)
     make_line(draft, sets=2)

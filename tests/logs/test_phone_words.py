@@ -7,9 +7,12 @@ from pathlib import Path
 import pytest
 from django.utils import translation
 
+from clinic import languages
+from logs.phone_count import counted
+
 LOGS = Path(__file__).resolve().parents[2] / "logs"
 GAP = re.compile(r"%\(\w+\)[ds]|\{\w+\}")
-LANGUAGES = ["es"]
+LANGUAGES = [code for code in languages.LANGUAGES if code != languages.FALLBACK]
 
 
 def texts():
@@ -29,9 +32,16 @@ def texts():
     return sorted(found)
 
 
+def counted_texts():
+    """Every pair of texts that goes with a number."""
+    source = "".join((LOGS / f"{name}.py").read_text() for name in ("phone_plan", "phone_count"))
+    return sorted(set(re.findall(r'\bcounted\("([^"]+)", "([^"]+)"\)', source)))
+
+
 def test_texts_are_found_at_all():
     assert len(texts()) > 80
     assert "Received by the clinic." in texts()
+    assert ("{n} time", "{n} times") in counted_texts()
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -42,6 +52,32 @@ def test_each_text_is_translated_and_keeps_its_gaps(language, text):
     assert sorted(GAP.findall(translated)) == sorted(GAP.findall(text))
     if re.sub(GAP, "", text).strip() not in {"kg", "min", "s"}:
         assert translated != text
+
+
+# CLDR 46, plural rules for cardinals: the categories of whole numbers, below a million.
+PLURALS = {"es": {"one", "other"}, "ar": {"zero", "one", "two", "few", "many", "other"}}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize(("one", "more"), counted_texts())
+def test_each_text_with_a_number_has_the_plurals_of_the_language(language, one, more):
+    with translation.override(language):
+        said = counted(one, more)
+    assert not set(said.values()) & {one, more}
+    assert said.keys() <= PLURALS[language]
+    assert "one" in said
+    assert all("{n}" in said[name] for name in said.keys() - {"one", "two"})
+
+
+def test_arabic_counts_as_arabic_does():
+    with translation.override("ar"):
+        said = counted("{n} time", "{n} times")
+    assert [said[name] for name in ("one", "two", "few", "other")] == [
+        "مرة واحدة",
+        "مرتان",
+        "{n} مرات",
+        "{n} مرة",
+    ]
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -101,6 +101,23 @@ def test_a_version_that_is_not_issued_gets_no_link(as_staff, world):
     assert not Invite.objects.exists()
 
 
+@pytest.mark.parametrize("query", [{}, {"fridge": "1"}, {"large": "1"}], ids=str)
+def test_a_right_to_left_sheet_is_no_pdf_and_says_what_to_print(as_staff, world, query):
+    world.patient.language = "ar"
+    world.patient.save()
+    answer = as_staff(world.therapist).get(url("sheet", world), query)
+    assert answer.status_code == 409
+    assert "No PDF in Arabic: print the web page" in answer.content.decode()
+    assert url("sheet_web", world) in answer.content.decode()
+
+
+def test_no_link_is_made_for_a_sheet_that_can_t_carry_it(as_staff, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    assert as_staff(world.therapist).post(url("sheet_with_phone", world)).status_code == 409
+    assert not Invite.objects.exists()
+
+
 def test_an_outsider_gets_none_of_the_forms(as_staff, world):
     client = as_staff(world.outsider)
     assert client.post(url("sheet_with_phone", world)).status_code == 404

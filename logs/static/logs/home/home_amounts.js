@@ -64,4 +64,4 @@ home.amounts = (() => {
 
 home.amount = (line, value) => home.say(`amount_${line.unit}`, { n: value });
 home.kilograms = (grams) =>
-  home.say("kilograms", { n: (grams / 1000).toLocaleString(document.documentElement.lang) });
+  home.say("kilograms", { n: (grams / 1000).toLocaleString(home.locale) });

@@ -91,7 +91,7 @@ home.counting = (() => {
     part("set").textContent = place(set);
     part("words").textContent = labels[kind] ? say(`count_${labels[kind]}`) : "";
     const number = CLOCKED.includes(kind) ? left : (n ?? "");
-    part("number").textContent = number.toLocaleString(document.documentElement.lang);
+    part("number").textContent = number.toLocaleString(home.locale);
     part("number").classList.toggle("clock", CLOCKED.includes(kind));
     if (!isWaiting) now.amounts[set - 1] = done;
     if (kind === "set_end" || kind === "end") tell();

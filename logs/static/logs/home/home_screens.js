@@ -1,6 +1,15 @@
 // One thing at a time: shows one screen of the page and moves the focus to its heading.
-home.say = (key, values = {}) =>
-  home.words[key].replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
+// Words that go with a number {n} have a form for each plural that their language has.
+home.say = (key, values = {}) => {
+  const words = home.words[key];
+  const isOne = typeof words === "string";
+  const said = isOne ? words : (words[home.plural.select(values.n)] ?? words.other);
+  return said.replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
+};
+
+// Numbers and days are written with European digits in every language.
+home.locale = `${document.documentElement.lang}-u-nu-latn`;
+home.plural = new Intl.PluralRules(home.locale);
 
 // The local day of the phone, moved by whole days of the calendar.
 home.day = (moved = 0) => {
@@ -11,7 +20,7 @@ home.day = (moved = 0) => {
 };
 
 home.dayWords = (day) =>
-  new Date(`${day}T12:00:00`).toLocaleDateString(document.documentElement.lang, {
+  new Date(`${day}T12:00:00`).toLocaleDateString(home.locale, {
     weekday: "long",
     day: "numeric",
     month: "long",
