@@ -10,17 +10,18 @@ from dataclasses import replace
 from logs.volume import Demand, DemandOf
 from patients.motions import MOTIONS
 from plans.catalogue import Exercise
-from plans.exercise import MovementError, movement_of
+from plans.exercise import MovementError
 from plans.joint_work import joint_work
 from plans.moments import AXES
 from plans.schedule import PrescribedLine
 from plans.segments import Body
+from plans.stopped import Stop, line_movement
 
 _MODELLED = frozenset(axis.joint for axis in AXES)
 
 type _Demands = dict[str, Demand]
 # The table of a revision never changes, so neither does what its steps ask of one body.
-_known: dict[tuple[str, str, str, int, Body], _Demands] = {}
+_known: dict[tuple[str, str, str, int, Stop | None, Body], _Demands] = {}
 _MOST_KNOWN = 20_000
 
 
@@ -33,7 +34,7 @@ def demands_for(body: Body, exercise_by_hash: Callable[[str], Exercise | None]) 
 
     def demand_of(line: PrescribedLine, load_g: int) -> _Demands:
         step = line.step.key if line.step else ""
-        key = (line.revision, step, line.load_means, load_g, body)
+        key = (line.revision, step, line.load_means, load_g, line.stop, body)
         if key not in _known:
             exercise = exercise_by_hash(line.revision) if line.revision else None
             if len(_known) >= _MOST_KNOWN:
@@ -49,7 +50,7 @@ def _demands(exercise: Exercise, line: PrescribedLine, load_g: int, body: Body) 
     if not step.poses:
         return {}
     try:
-        movement = movement_of(exercise, step)
+        movement = line_movement(exercise, step, line.stop)
     except MovementError:  # a clinic's own poses that no arm can take
         return {}
     if line.load_means:

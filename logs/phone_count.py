@@ -3,11 +3,11 @@
 from django.utils.translation import gettext, ngettext
 
 from patients.motions import Effort
-from plans.exercise import movement_of
 from plans.plan_page import ShownLine
+from plans.stopped import Stop, line_movement
 
 # A revision never changes, and its hash names its content: read once a process.
-_own: dict[tuple[str, Effort], tuple[float, tuple[float, ...]]] = {}
+_own: dict[tuple[str, Effort, Stop | None], tuple[float, tuple[float, ...]]] = {}
 
 MIDDLE = (0.5,)
 
@@ -37,9 +37,9 @@ def count_of(shown: ShownLine) -> dict[str, object] | None:
 def _own_pace(shown: ShownLine) -> tuple[float, tuple[float, ...]]:
     if not shown.step.poses:
         return 0.0, MIDDLE
-    key = (shown.line.revision.table_hash, shown.step.effort)
+    key = (shown.line.revision.table_hash, shown.step.effort, shown.line.stop)
     if key not in _own:
-        movement = movement_of(shown.exercise, shown.step)
+        movement = line_movement(shown.exercise, shown.step, shown.line.stop)
         pace_s = movement.own_pace_s
         holds = tuple(round(pose.at_s / pace_s, 3) for pose in movement.poses if pose.hold)
         _own[key] = pace_s, holds or MIDDLE

@@ -18,6 +18,7 @@ from logs.phone_count import count_of, count_words, counted
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from patients.models import Patient
 from patients.phones import local_day, owner_key
+from plans.bound_words import bound_words
 from plans.catalogue import DoneBy
 from plans.models import Line, PlanVersion
 from plans.plan_page import shown_line
@@ -42,6 +43,7 @@ class HomeLine:
     name: str
     figure: StepFigure | None
     dose: tuple[str, ...]
+    bounds: tuple[str, ...]
     side: str
     position: str
     things: str
@@ -282,8 +284,11 @@ def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
         ref=ref,
         line=line,
         name=told.name,
-        figure=step_figure(shown.exercise, shown.step, line.side, told.name),
+        figure=step_figure(shown.exercise, shown.step, line.side, told.name, line.stop),
         dose=words.dose(shown.dose).sentences,
+        bounds=bound_words(words.language).said(
+            line.stop, shown.step.position.value, line.orthosis
+        ),
         side=words.side(line.side, sided=shown.exercise.sided),
         position=words.positions[shown.step.position],
         things=words.you_need.format(things=words.things(things)) if things else "",

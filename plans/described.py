@@ -1,6 +1,6 @@
 """A step's real description, for safety: angles pose by pose, what works, what hangs. Pure.
 
-Read once a process for each step; checks then only compare (``plans.safety``).
+Read once a process for each step and stop; checks then only compare (``plans.safety``).
 """
 
 from collections.abc import Mapping
@@ -13,9 +13,10 @@ from patients.motions import MOTIONS, Effort, Joint
 from plans import clinical
 from plans.arm import Chain, Floats
 from plans.catalogue import Equipment, Exercise, Step
-from plans.exercise import Movement, movement_of
+from plans.exercise import Movement
 from plans.moments import WEIGHTED_MEANS
 from plans.segments import Body
+from plans.stopped import Stop, line_movement
 
 POSES = 481
 """How many poses of a repetition are looked at, besides its key poses."""
@@ -79,29 +80,19 @@ class Described:
         """Whether muscles work without a joint moving."""
         return self.is_checked and not self.moved and self.step.effort >= Effort.ACTIVE
 
-    def reached(self, stop_motion: str, stop_deg: float) -> NDArray[np.bool_]:
-        """Which poses are reached when the movement turns back at an angle of one motion.
 
-        All of them, where it begins beyond that angle already or never comes to it.
-        """
-        high = self.high.get(stop_motion)
-        if high is None:
-            return np.ones(len(self.times_s), dtype=bool)
-        beyond = np.flatnonzero(np.nan_to_num(high, nan=-np.inf) > stop_deg + SLACK_DEG)
-        last = beyond[0] if beyond.size and beyond[0] else len(self.times_s)
-        result: NDArray[np.bool_] = np.arange(len(self.times_s)) < last
-        return result
+_kept: dict[tuple[int, Effort, Stop | None], Described] = {}
+_MOST_KEPT = 5_000
 
 
-_kept: dict[tuple[int, Effort], Described] = {}
-
-
-def described(exercise: Exercise, step: Step) -> Described:
-    """Return what a step's poses say; MovementError where they can't be done."""
-    key = (id(exercise), step.effort)
+def described(exercise: Exercise, step: Step, stop: Stop | None = None) -> Described:
+    """Return what a step's poses say, up to a stop; MovementError where they can't be done."""
+    key = (id(exercise), step.effort, stop)
     kept = _kept.get(key)
     if kept is None or kept.exercise is not exercise or kept.step is not step:
-        kept = _described(exercise, step) if step.poses else _undescribed(exercise, step)
+        if len(_kept) >= _MOST_KEPT:
+            _kept.clear()
+        kept = _described(exercise, step, stop) if step.poses else _undescribed(exercise, step)
         _kept[key] = kept
     return kept
 
@@ -120,8 +111,8 @@ def _undescribed(exercise: Exercise, step: Step) -> Described:
     )
 
 
-def _described(exercise: Exercise, step: Step) -> Described:
-    movement = movement_of(exercise, step)
+def _described(exercise: Exercise, step: Step, stop: Stop | None) -> Described:
+    movement = line_movement(exercise, step, stop)
     times_s = np.union1d(
         np.linspace(0.0, movement.own_pace_s, POSES), [pose.at_s for pose in movement.poses]
     )

@@ -139,8 +139,6 @@ def dose_gaps(
     load_g: int,
     by_helper: bool,
     helper_named: bool,
-    stops: bool = False,
-    note_to_patient: str = "",
 ) -> tuple[str, ...]:
     """Return what a line still lacks before a patient may follow it, as things to do."""
     gaps = []
@@ -148,8 +146,6 @@ def dose_gaps(
         gaps.append("choose the weight")
     if by_helper and not helper_named:
         gaps.append("name the helper")
-    if stops and not note_to_patient:
-        gaps.append("write in the note to the patient where to stop")
     return tuple(gaps)
 
 

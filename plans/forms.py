@@ -9,12 +9,15 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from patients.forms import DayInput
 from patients.motions import MOTIONS, Effort, Joint
+from patients.precautions import degrees
 from plans.catalogue import Equipment, Exercise, Position
 from plans.dose import WEEKDAYS, WEIGHTS
+from plans.exercise import movement_of
 from plans.models import Line, LoadMeans, OrthosisChoice, PlanVersion, StepChoice
 from plans.plan_page import ShownLine, ShownVersion, shown_line
 from plans.safety_queries import OverrideKey, StoodFinding
 from plans.search import Wanted
+from plans.stopped import begins_at_deg
 
 ANY = [("", "any")]
 
@@ -139,7 +142,8 @@ class LineForm(forms.ModelForm):
             field.empty_label = "none"  # type: ignore[attr-defined]
         for name in ("hold_s", "pace_s", "rest_s"):
             self.fields[name].required = False
-        motions = self.exercise.moves
+        own = (instance.stop_motion,) if instance.stop_motion else ()
+        motions = dict.fromkeys((*self.exercise.moves, *own))  # a precaution may stop any motion
         self.fields["stop_motion"] = forms.ChoiceField(
             choices=[("", "none"), *((key, MOTIONS[key].label) for key in motions)],
             required=False,
@@ -175,6 +179,11 @@ class LineForm(forms.ModelForm):
             self.add_error("load_kg", "Only a weight has kilograms. Describe the rest in the note.")
         if bool(data.get("stop_motion")) != (data.get("stop_deg") is not None):
             self.add_error("stop_deg", "A motion and its degrees go together.")
+        elif step and step.poses and data.get("stop_motion"):
+            begins_deg = begins_at_deg(movement_of(self.exercise, step), data["stop_motion"])
+            if begins_deg is not None and begins_deg > data["stop_deg"]:
+                words = f"It begins at {degrees(begins_deg)} already, so it can’t stop there."
+                self.add_error("stop_deg", words)
         return data
 
     def changes(self) -> dict[str, object]:

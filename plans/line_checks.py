@@ -15,6 +15,7 @@ from patients.precautions import Kind, Limit, degrees
 from plans.catalogue import Exercise, Step
 from plans.described import GRIPPING, HELPING, SLACK_DEG, Described, described
 from plans.moments import WEIGHTED_MEANS
+from plans.stopped import Stop
 
 
 class Level(IntEnum):
@@ -56,6 +57,11 @@ class CheckedLine:
     orthosis: str = ""
     stop_motion: str = ""
     stop_deg: int | None = None
+
+    @property
+    def stop(self) -> Stop | None:
+        """The motion and angle at which it turns back, if any."""
+        return (self.stop_motion, self.stop_deg) if self.stop_deg is not None else None
 
     @property
     def means(self) -> str:
@@ -124,7 +130,7 @@ class Finding:
 
 def line_findings(line: CheckedLine, limits: Sequence[Limit]) -> Iterator[Finding]:
     """Yield what one line breaks, limit by limit; MovementError where its poses can't be done."""
-    poses = described(line.exercise, line.step)
+    poses = described(line.exercise, line.step, line.stop)
     treated = set(line.side.parts)
     # Done on each side in turn, each arm is the other one once.
     others = {_OTHER[side] for side in treated}
@@ -186,11 +192,6 @@ class _Arm:
         if limit.only_when_moved and level(self.line, self.poses, limit) > Level.SELF_ASSISTED:
             return None
         high = self.poses.high[limit.motion]
-        reached = self._reached()
-        if reached is not None:
-            high = np.where(reached, high, np.nan)
-            if not np.isfinite(high).any() or np.nanmax(high) <= most + SLACK_DEG:
-                return None
         at = int(np.nanargmax(high))
         angle_deg, at_s = float(high[at]), float(self.poses.times_s[at])
         beyond_deg = angle_deg - most
@@ -199,11 +200,6 @@ class _Arm:
             f"{max(1, round(beyond_deg))}° beyond {degrees(most)}."
         )
         return self._finding(limit, words, at_s=at_s, angle_deg=angle_deg, beyond_deg=beyond_deg)
-
-    def _reached(self) -> np.ndarray[tuple[int], np.dtype[np.bool_]] | None:
-        if not self.line.stop_motion or self.line.stop_deg is None:
-            return None
-        return self.poses.reached(self.line.stop_motion, self.line.stop_deg)
 
     def _together(self, limit: Limit) -> Finding | None:
         if not self.poses.is_checked:
@@ -215,9 +211,6 @@ class _Arm:
             high = self.poses.high[each.motion]
             is_broken &= np.isnan(high) | (high > each.beyond_deg + SLACK_DEG)
             is_told |= np.isfinite(high)
-        reached = self._reached()
-        if reached is not None:
-            is_broken &= reached
         at = np.flatnonzero(is_broken & is_told)
         if not at.size:
             return None

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from patients.motions import MOTIONS, Joint
 from plans.catalogue import Exercise, Step
-from plans.exercise import Movement, movement_of
+from plans.exercise import Movement
 from plans.peaks import CurvePoint, PeakMoment
 from plans.segments import Body, BodyTaken
+from plans.stopped import Stop, line_movement
 
 WIDTH, HEIGHT, EDGE = 120, 36, 4
 MOST_KNOWN = 4000
@@ -146,19 +147,27 @@ def _largest(loads: Iterable[JointLoad]) -> JointLoad | None:
 
 
 # A step's loads follow from its poses and the body alone, so each is computed once a process.
-_known: dict[tuple[str, Body, float], tuple[JointLoad, ...]] = {}
+_known: dict[tuple[str, Body, float, Stop | None], tuple[JointLoad, ...]] = {}
 
 
-def load_of(exercise: Exercise, step: Step, body: BodyTaken, load_kg: float = 0.0) -> LoadOf:
-    """Return what a step asks of each loaded joint; nothing is known of a step without poses."""
+def load_of(
+    exercise: Exercise,
+    step: Step,
+    body: BodyTaken,
+    load_kg: float = 0.0,
+    *,
+    stop: Stop | None = None,
+) -> LoadOf:
+    """Return what a step, up to a stop, asks of each loaded joint; nothing without poses."""
     moved = frozenset(MOTIONS[motion].joint for motion in exercise.moves)
     if not step.poses:
         return LoadOf(False, (), load_kg, body, moved)
-    key = (repr((exercise.key, exercise.equipment, step)), body.body, load_kg)
+    key = (repr((exercise.key, exercise.equipment, step)), body.body, load_kg, stop)
     if key not in _known:
         if len(_known) >= MOST_KNOWN:
             _known.clear()
-        _known[key] = joint_loads(movement_of(exercise, step), body.body, load_kg)
+        movement = line_movement(exercise, step, stop)
+        _known[key] = joint_loads(movement, body.body, load_kg)
     return LoadOf(True, _known[key], load_kg, body, moved)
 
 

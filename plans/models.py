@@ -12,6 +12,7 @@ from clinic.models import User
 from patients.models import Episode, HomeHelper, Patient, SideChoice
 from patients.motions import MOTIONS, Effort
 from plans import safety_models  # noqa: F401  Django reads an app's tables from here
+from plans.stopped import Stop
 
 EVERY_DAY = 0b111_1111
 
@@ -267,6 +268,11 @@ class Line(models.Model):
     def weekday_set(self) -> frozenset[int]:
         """The days it is due on, Monday 0 to Sunday 6."""
         return weekday_set(self.weekdays)
+
+    @property
+    def stop(self) -> Stop | None:
+        """The motion and the angle at which its movement turns back, if it does."""
+        return (self.stop_motion, self.stop_deg) if self.stop_deg is not None else None
 
 
 class Pause(models.Model):

@@ -67,7 +67,8 @@ class ShownLine:
     def load(self) -> LoadOf:
         """What gravity and the line's weight ask of each joint, for the patient's body."""
         load_kg = self.line.load_g / 1000 if self.line.load_means in WEIGHTED_MEANS else 0.0
-        return load_of(self.exercise, self.step, self.body or body_taken(None, None), load_kg)
+        body = self.body or body_taken(None, None)
+        return load_of(self.exercise, self.step, body, load_kg, stop=self.line.stop)
 
     @property
     def words(self) -> catalogue.Words:
@@ -77,7 +78,8 @@ class ShownLine:
     @property
     def told(self) -> ShownStep:
         """The line's step with what the patient is told."""
-        return ShownStep(self.step, step_figure(self.exercise, self.step, self.line.side))
+        figure = step_figure(self.exercise, self.step, self.line.side, stop=self.line.stop)
+        return ShownStep(self.step, figure)
 
     @property
     def side(self) -> str:

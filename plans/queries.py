@@ -194,6 +194,8 @@ _DOSE_FIELDS = (
     "load_means",
     "sessions_per_day",
     "weekdays",
+    "stop_motion",
+    "stop_deg",
 )
 
 

@@ -74,7 +74,7 @@ def barred_steps(exercise: Exercise, limits: Sequence[Limit], side: Side) -> dic
 
 def _care_findings(line: CheckedLine, strength: Strength) -> Iterator[Finding]:
     """What is unsafe whatever the precautions say; always for a person to weigh."""
-    poses = described(line.exercise, line.step)
+    poses = described(line.exercise, line.step, line.stop)
     for side in line.side.parts:
         grip, elbow = strength.grip.get(side), strength.elbow.get(side)
         at_s = poses.above_face_at_s

@@ -53,8 +53,6 @@ def line_gaps(line: Line) -> tuple[str, ...]:
         load_g=line.load_g,
         by_helper=step_of(line).done_by is DoneBy.HELPER,
         helper_named=line.home_helper_id is not None,
-        stops=bool(line.stop_motion),
-        note_to_patient=line.note_patient,
     )
 
 

@@ -86,7 +86,8 @@ class PrescribedLine:
     band or putty has none. ``moves`` are motion keys, ``loads`` joint keys loaded without being
     moved. The ``key`` passes on to the next version while exercise, side and unit stay.
     ``revision`` is the hash that names the exercise's table as it was prescribed, ``load_means``
-    what gives the load; both may be empty.
+    what gives the load; both may be empty. The movement turns back where ``stop_motion`` comes to
+    ``stop_deg``, if that is given.
     """
 
     key: str
@@ -107,6 +108,13 @@ class PrescribedLine:
     loads: tuple[str, ...]
     revision: str = ""
     load_means: str = ""
+    stop_motion: str = ""
+    stop_deg: int | None = None
+
+    @property
+    def stop(self) -> tuple[str, int] | None:
+        """The motion and the angle at which it turns back, if it does."""
+        return (self.stop_motion, self.stop_deg) if self.stop_deg is not None else None
 
     @property
     def prescribed_per_occasion(self) -> int:

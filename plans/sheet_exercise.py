@@ -27,7 +27,7 @@ FIGURE_HEIGHTS = (16, 13, 10)
 
 @dataclass(frozen=True)
 class SheetExercise:
-    """One exercise as the patient reads it."""
+    """One exercise as the patient reads it; ``bounds`` say where to turn back, and the splint."""
 
     name: str
     goal: str
@@ -39,6 +39,7 @@ class SheetExercise:
     do: tuple[str, ...]
     note: str
     cautions: tuple[str, ...]
+    bounds: tuple[str, ...] = ()
     figure: Drawing | None = None
 
 
@@ -141,6 +142,8 @@ class ExerciseBlocks:
             _dose(exercise.dose, setting, width),
             Spacer(0, gap * 1.5),
         ]
+        if exercise.bounds:
+            parts += [paragraph(" ".join(exercise.bounds), bold), Spacer(0, gap)]
         more: list[Flowable] = []
         if exercise.note:
             more += [Spacer(0, gap), paragraph(exercise.note, plain, lead=words.note)]

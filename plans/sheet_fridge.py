@@ -83,6 +83,7 @@ def _cell(
         paragraph(exercise.name, setting.style(bold=True), lead=f"{number}."),
         paragraph(exercise.side, setting.style()),
         paragraph(exercise.dose.often, setting.style(), lead=f"{exercise.dose.glance}."),
+        *(paragraph(bound, setting.style(bold=True)) for bound in exercise.bounds),
     ]
     if exercise.figure is None or not figure:
         return columns([told], [width])

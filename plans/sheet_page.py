@@ -9,8 +9,8 @@ from reportlab.graphics.shapes import Drawing
 
 from clinic.queries import clinic_profile
 from patients.models import Patient
+from plans.bound_words import bound_words
 from plans.catalogue import DoneBy
-from plans.exercise import movement_of
 from plans.figure import still_drawing, still_svg
 from plans.models import PlanVersion
 from plans.plan_page import ShownLine, shown_version
@@ -24,6 +24,7 @@ from plans.sheet_phone import PhoneCode
 from plans.sheet_stop_signs import SheetTier
 from plans.sheet_words import sheet_words
 from plans.stop_signs import read_stop_signs
+from plans.stopped import line_movement
 
 STOP_SIGNS = settings.BASE_DIR / "fixtures" / "stop_signs.toml"
 DIARY_DAYS = 14
@@ -85,7 +86,7 @@ def sheet_pictures(version: PlanVersion, words: SheetWords) -> list[str]:
     for line in shown_version(version).lines:
         drawn = ""
         if line.step.poses:
-            movement = movement_of(line.exercise, line.step)
+            movement = line_movement(line.exercise, line.step, line.line.stop)
             title = line.exercise.words(words.language).name
             drawn = still_svg(movement, line.line.side, title=title)
         pictures.append(mark_safe(drawn))  # noqa: S308 - drawn by us, its title escaped
@@ -114,6 +115,9 @@ def _exercise(line: ShownLine, words: SheetWords) -> SheetExercise:
         do=step.words(words.language).do,
         note=line.line.note_patient,
         cautions=said.cautions,
+        bounds=bound_words(words.language).said(
+            line.line.stop, step.position.value, line.line.orthosis
+        ),
         figure=_figure(line),
     )
 
@@ -122,7 +126,7 @@ def _figure(line: ShownLine) -> Drawing | None:
     """Return the step's picture; nothing where it has no poses."""
     if not line.step.poses:
         return None
-    movement = movement_of(line.exercise, line.step)
+    movement = line_movement(line.exercise, line.step, line.line.stop)
     return still_drawing(movement, line.line.side, width_pt=200)
 
 

@@ -10,9 +10,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from logs.phone_plan import home_line
 from patients import phones
 from patients.models import HomeHelper, Phone, PhoneStore
 from plans.actions import add_pause, new_draft, put_in_force
+from plans.sheet_words import ENGLISH
 from tests.logs.homes import ORIGIN, enrol_home
 from tests.world import PatientFactory, issue, make_line
 
@@ -270,3 +272,15 @@ def test_the_page_asks_the_database_as_often_for_many_lines_as_for_few(
     home.send(*(home.record(world.version, occasion=n) for n in (1, 2, 3)))
     with django_assert_num_queries(before):
         page_of(home)
+
+
+def test_where_to_turn_back_and_the_splint_are_on_the_phone(world):
+    bounds = {"stop_motion": "shoulder_flexion", "stop_deg": 60, "orthosis": "off"}
+    version = issue(world.patient, world.therapist, lines=[bounds])
+    line = home_line("1:a", version.lines.get(), ENGLISH)
+    assert line.bounds == (
+        "Only up to here: 60° at the shoulder, before the arm points to the ceiling.",
+        "Take your splint off for this. Then put it back on.",
+    )
+    whole = issue(world.patient, world.therapist, lines=[{}])
+    assert home_line("2:a", whole.lines.get(), ENGLISH).figure != line.figure

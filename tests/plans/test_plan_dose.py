@@ -99,10 +99,6 @@ def test_what_a_line_lacks():
     assert dose_gaps(**held | {"load_g": 500}, by_helper=True, helper_named=True) == ()
     band = {"load_means": "band", "load_g": 0}
     assert dose_gaps(**band, by_helper=True, helper_named=False) == ("name the helper",)
-    [gap] = dose_gaps(**band, by_helper=False, helper_named=False, stops=True)
-    assert gap == "write in the note to the patient where to stop"
-    told = {"stops": True, "note_to_patient": "Only as far as your belly."}
-    assert dose_gaps(**band, by_helper=False, helper_named=False, **told) == ()
 
 
 def compared(key, sets="2 × 8–10", hold=""):

@@ -107,19 +107,18 @@ class TestTheDraft:
         client.post(url("draft_issue", world), form(draft))
         assert version_in_force(world.patient, TODAY) == draft
 
-    def test_a_stop_is_taken_and_the_patient_must_be_told_of_it(self, as_staff, world, draft):
+    def test_a_stop_is_taken_and_the_patient_is_told_of_it(self, as_staff, world, draft):
         limit(world)
         line, client = lift_of(draft), as_staff(world.therapist)
         client.post(url("line_instead", world, line.pk), {"offer": "stop:shoulder_flexion:60"})
         text = text_of(client.get(url("draft", world)))
         assert "beyond 60°" not in text
         assert "Stop at 60° of shoulder flexion" in text
-        assert "write in the note to the patient where to stop" in text
-        refused = client.post(url("draft_issue", world), form(draft))
-        assert "write in the note to the patient where to stop first" in text_of(refused)
-        draft.lines.filter(pk=line.pk).update(note_patient="Only as high as your belly button.")
         client.post(url("draft_issue", world), form(draft))
         assert version_in_force(world.patient, TODAY) == draft
+        sheet = client.get(reverse("sheet_web", args=[world.patient.pk, draft.pk]))
+        told = "Only up to here: 60° at the shoulder, before the arm points to the ceiling."
+        assert told in text_of(sheet)
 
     @pytest.mark.parametrize(
         ("offer", "fields"),

@@ -21,7 +21,7 @@ from plans.models import PlanVersion
 from plans.queries import versions_of
 from plans.reading import grade
 from plans.schedule import Unit
-from plans.sheet import Sheet, sheet_pdf
+from plans.sheet import Sheet, fridge_pdf, sheet_pdf
 from plans.sheet_diary import DiaryDay
 from plans.sheet_exercise import ExerciseBlocks, SheetExercise
 from plans.sheet_page import sheet_of
@@ -549,3 +549,21 @@ def test_a_twenty_line_plan_is_set_whole(world):
     sheet = sheet_for(world.patient, version)
     text = flat(" ".join(pages_of(sheet_pdf(sheet, Setting()))))
     assert all(exercise.name in text for exercise in sheet.exercises)
+
+
+@pytest.mark.parametrize(
+    ("language", "told"),
+    [
+        ("en", "Only up to here: 60° at the shoulder, before the arm points to the ceiling."),
+        ("es", "Solo hasta aquí: 60° en el hombro, antes de que el brazo mire al techo."),
+    ],
+)
+@pytest.mark.parametrize("make", [sheet_pdf, fridge_pdf], ids=["sheet", "fridge"])
+def test_where_to_turn_back_and_the_splint_are_on_paper(world, language, told, make):
+    world.patient.language = language
+    bounds = {"stop_motion": "shoulder_flexion", "stop_deg": 60, "orthosis": "on"}
+    version = issue(world.patient, world.therapist, lines=[bounds])
+    sheet = sheet_for(world.patient, version)
+    text = flat(" ".join(pages_of(make(sheet, Setting()))))
+    assert told in text
+    assert {"en": "Keep your splint on.", "es": "No se quite la férula."}[language] in text
