@@ -67,11 +67,26 @@ def searchable_exercises() -> list[Indexed]:
 
     One query; a second one where a revision is new to this process.
     """
-    hashes = list(current_revisions().values_list("table_hash", flat=True))
-    if any(table_hash not in _indexed for table_hash in hashes):
+    # While somebody types, all revisions by number cost less than asking for the newest of each.
+    rows = ExerciseRevision.objects.filter(exercise__is_retired=False).order_by("number")
+    hashes = dict(rows.values_list("exercise__key", "table_hash"))
+    if any(table_hash not in _indexed for table_hash in hashes.values()):
         for revision in current_revisions():
             _indexed[revision.table_hash] = indexed(exercise_of(revision))
-    return [_indexed[table_hash] for table_hash in hashes]
+    return [_indexed[hashes[key]] for key in sorted(hashes)]
+
+
+def exercises_in_use(keys: Collection[str]) -> dict[str, catalogue.Exercise]:
+    """Return the exercises in use of those keys, by key.
+
+    One query; a second one where a revision is new to this process.
+    """
+    rows = ExerciseRevision.objects.filter(exercise__key__in=keys, exercise__is_retired=False)
+    hashes = dict(rows.order_by("number").values_list("exercise__key", "table_hash"))
+    if any(table_hash not in _read for table_hash in hashes.values()):
+        for revision in current_revisions().filter(exercise__key__in=keys):
+            exercise_of(revision)
+    return {key: _read[table_hash] for key, table_hash in hashes.items()}
 
 
 def revision_in_use(key: str) -> ExerciseRevision | None:

@@ -49,8 +49,9 @@ def findings(
     for line in lines:
         own = list(line_findings(line, limits))
         if any(finding.is_hard for finding in own):
+            easier, others = _steps_that_pass(line, limits, neighbours or {})
             own = [
-                replace(finding, passes=_passes(line, finding, limits, neighbours or {}))
+                replace(finding, passes=(*easier, *_changes(line, finding, limits), *others))
                 if finding.is_hard
                 else finding
                 for finding in own
@@ -94,25 +95,27 @@ def _care_findings(line: CheckedLine, strength: Strength) -> Iterator[Finding]:
             yield Finding(line.key, None, side, words, is_hard=False, at_s=at_s)
 
 
-def _passes(
-    line: CheckedLine,
-    finding: Finding,
-    limits: Sequence[Limit],
-    neighbours: Mapping[str, Exercise],
-) -> tuple[Pass, ...]:
-    """What would pass every hard limit in the line's place: each was checked as the line was."""
-    return tuple(_offers(line, finding, limits, neighbours))
+def _steps_that_pass(
+    line: CheckedLine, limits: Sequence[Limit], neighbours: Mapping[str, Exercise]
+) -> tuple[list[Pass], list[Pass]]:
+    """What would pass every hard limit in the line's place, each checked as the line was.
+
+    Easier steps of its own ladder, and other exercises: the same whatever the line breaks.
+    """
+    step = _best_step(line, line.exercise, limits, below=line.step.effort)
+    easier = [Pass("step", f"the {step.effort.label} step", effort=step.effort.key)] if step else []
+    others = []
+    for key in (line.exercise.easier, line.exercise.harder):
+        exercise = neighbours.get(key or "")
+        step = exercise and _best_step(line, exercise, limits)
+        if exercise and step:
+            words = f"{exercise.words('en').name}, {step.effort.label}"
+            others.append(Pass("exercise", words, exercise=exercise.key, effort=step.effort.key))
+    return easier, others
 
 
-def _offers(
-    line: CheckedLine,
-    finding: Finding,
-    limits: Sequence[Limit],
-    neighbours: Mapping[str, Exercise],
-) -> Iterator[Pass]:
-    easier = _best_step(line, line.exercise, limits, below=line.step.effort)
-    if easier:
-        yield Pass("step", f"the {easier.effort.label} step", effort=easier.effort.key)
+def _changes(line: CheckedLine, finding: Finding, limits: Sequence[Limit]) -> Iterator[Pass]:
+    """What of the same step would pass every hard limit: the orthosis on, or a stop."""
     limit = finding.limit
     if limit and limit.kind is Kind.ORTHOSIS and _is_clear(replace(line, orthosis="on"), limits):
         yield Pass("orthosis", "the same with the orthosis on")
@@ -125,12 +128,6 @@ def _offers(
                 stop_motion=limit.motion,
                 stop_deg=limit.limit_deg,
             )
-    for key in (line.exercise.easier, line.exercise.harder):
-        exercise = neighbours.get(key or "")
-        step = exercise and _best_step(line, exercise, limits)
-        if exercise and step:
-            words = f"{exercise.words('en').name}, {step.effort.label}"
-            yield Pass("exercise", words, exercise=exercise.key, effort=step.effort.key)
 
 
 def _best_step(

@@ -19,7 +19,7 @@ from plans.catalogue import DoneBy, Exercise, Step
 from plans.dose import dose_gaps
 from plans.line_checks import CheckedLine, Finding
 from plans.models import Line, PlanVersion
-from plans.queries import current_revisions, exercise_of
+from plans.queries import exercise_of, exercises_in_use
 from plans.safety import Strength, findings
 from plans.safety_models import PrecautionOverride, Withdrawal
 
@@ -182,8 +182,7 @@ def _strength(patient: Patient) -> Strength:
 
 def _neighbours(lines: Collection[CheckedLine]) -> dict[str, Exercise]:
     keys = {line.exercise.easier for line in lines} | {line.exercise.harder for line in lines}
-    rows = current_revisions().filter(exercise__key__in=[key for key in keys if key])
-    return {row.exercise.key: exercise_of(row) for row in rows}
+    return exercises_in_use([key for key in keys if key])
 
 
 def standing_overrides(version: PlanVersion) -> QuerySet[PrecautionOverride]:

@@ -46,6 +46,11 @@ class Indexed:
     positions: frozenset[Position]
 
     @cached_property
+    def starts(self) -> str:
+        """All other words in one text, each after a space: what is typed begins one or does not."""
+        return f" {' '.join(sorted(self.other_words))}"
+
+    @cached_property
     def alone(self) -> frozenset[Effort]:
         """The steps that one hand does alone: without a helper and without the other hand."""
         steps = self.exercise.steps
@@ -178,7 +183,7 @@ def _rank(entry: Indexed, typed: Sequence[str]) -> int | None:
             continue
         if any(name.startswith(word) for name in entry.name_words):
             rank += 1
-        elif any(other.startswith(word) for other in entry.other_words):
+        elif f" {word}" in entry.starts:
             rank += 3
         else:
             return None

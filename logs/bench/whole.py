@@ -8,6 +8,7 @@ from logs.bench.clinic import SMALL_SHARE, Builder
 from logs.bench.clinic_rows import caseload_rows, figures_of, forget_older_half, write_row
 from logs.bench.measuring import Job, Row, in_turns
 from logs.bench.other_rows import other_rows
+from logs.bench.plan_rows import plan_rows
 from logs.bench.review_rows import data_of, review_rows
 
 ROUNDS = 15
@@ -43,6 +44,7 @@ def bench(*, patients: int, weeks: int, say: Say, rounds: int = ROUNDS) -> Itera
         )
         yield from caseload_rows(whole, rounds)
         yield from other_rows(whole, rounds)
+        yield from plan_rows(whole, rounds)
         yield write_row(whole, rounds)
         figures = figures_of(whole)
         with_all = _against_steady(figures, rounds)
