@@ -7,6 +7,9 @@ from django.db.models import F, Q
 
 from clinic.models import User
 from logs.kept_models import KeptDay as KeptDay  # Django reads an app's tables from here
+from logs.stop_models import StopAnswer as StopAnswer
+from logs.stop_models import StopReport as StopReport
+from logs.stop_models import StopSource as StopSource
 from patients.models import Patient, Phone
 from plans.models import Line, PlanVersion
 

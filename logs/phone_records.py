@@ -1,8 +1,9 @@
-"""Entries as a phone sends them: the first version of their form, read strictly.
+"""Entries and stop signs as a phone sends them: the first version of each form, read strictly.
 
-Pure. A record says one session once (a revision). An unknown key is refused, never dropped: a
-phone must not be told that something was stored which was not. A record of a later form is
-refused by its own code, so that the phone keeps it until the clinic's server can read it.
+Pure. A record says one session once (a revision), or one reported stop sign. An unknown key is
+refused, never dropped: a phone must not be told that something was stored which was not. A record
+of a later form is refused by its own code, so that the phone keeps it until the clinic's server can
+read it.
 
 >>> read_record({"v": 2, "uuid": "0b8e9f7a-26f1-4f0c-9f6e-0a4d3a2f1b11"})
 Traceback (most recent call last):
@@ -13,7 +14,7 @@ logs.phone_records.BadRecord: later_form
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NoReturn
+from typing import NoReturn, TypeGuard
 from uuid import UUID
 
 FORM = 1
@@ -44,6 +45,9 @@ RECORD_KEYS = frozenset(
     }
 )
 PERFORMANCE_KEYS = frozenset({"line", "amounts", "load_g", "confirmed"})
+STOP_KEYS = frozenset(
+    {"kind", "v", "uuid", "owner", "tier", "sign", "reported_at", "zone", "day", "from_occasion"}
+)
 HURT = "hurt"
 """A performance may say whether the pain was named with its line; most say nothing of it."""
 
@@ -85,6 +89,20 @@ class Record:
     scores: Mapping[str, int | None]
 
 
+@dataclass(frozen=True, slots=True)
+class StopRecord:
+    """A stop sign as a phone reports it; ``from_occasion`` is the first one of that day held."""
+
+    uuid: UUID
+    owner: str
+    tier: str
+    sign: str
+    reported_at: datetime
+    zone: str
+    day: date
+    from_occasion: int | None
+
+
 def record_uuid(value: object) -> str:
     """Return the UUID that a record goes by, to name it in the answer; '' where it has none."""
     uuid = value.get("uuid") if isinstance(value, dict) else None
@@ -118,12 +136,60 @@ def read_record(value: object) -> Record:
         day=_day(value),
         occasion=_optional_whole(value, "occasion", 1, MOST_OCCASIONS),
         version=_whole(value, "version", 1, 100_000),
-        began_at=_instant(value),
+        began_at=_instant(value, "began_at"),
         zone=_text(value, "zone", LONGEST_ZONE),
         note=_text(value, "note", LONGEST_NOTE),
         performances=lines,
         scores={score: _optional_whole(value, score, 0, 10) for score in SCORES},
     )
+
+
+def is_stop(value: object) -> TypeGuard[dict[str, object]]:
+    """Whether a record tells of a stop sign; BadRecord for a kind that a later page may send."""
+    if not isinstance(value, dict) or value.get("kind") is None:
+        return False
+    if value["kind"] != "stop":
+        raise BadRecord("later_form")
+    return True
+
+
+def read_stop(value: Mapping[str, object]) -> StopRecord:
+    """Return a reported stop sign from its JSON; BadRecord with a code where it isn't one."""
+    form = value.get("v")
+    if type(form) is int and form > FORM:
+        raise BadRecord("later_form")
+    if form != FORM:
+        raise BadRecord("bad_v")
+    _check_keys(value, STOP_KEYS)
+    reported_at = _instant(value, "reported_at")
+    if reported_at is None:
+        raise BadRecord("bad_reported_at")
+    return StopRecord(
+        uuid=_uuid(value, "uuid"),
+        owner=_text(value, "owner", 60),
+        tier=_text(value, "tier", 12),
+        sign=_text(value, "sign", 40),
+        reported_at=reported_at,
+        zone=_text(value, "zone", LONGEST_ZONE),
+        day=_day(value),
+        from_occasion=_optional_whole(value, "from_occasion", 1, MOST_OCCASIONS + 1),
+    )
+
+
+def stop_as_json(record: StopRecord) -> dict[str, object]:
+    """Return a stop sign in the form that a phone sends: what :func:`read_stop` reads."""
+    return {
+        "kind": "stop",
+        "v": FORM,
+        "uuid": str(record.uuid),
+        "owner": record.owner,
+        "tier": record.tier,
+        "sign": record.sign,
+        "reported_at": record.reported_at.isoformat(),
+        "zone": record.zone,
+        "day": record.day.isoformat(),
+        "from_occasion": record.from_occasion,
+    }
 
 
 def record_as_json(record: Record) -> dict[str, object]:
@@ -228,16 +294,16 @@ def _day(value: Mapping[str, object]) -> date:
     return day if day.year in YEARS else _refuse("bad_day")
 
 
-def _instant(value: Mapping[str, object]) -> datetime | None:
-    text = value["began_at"]
+def _instant(value: Mapping[str, object], key: str) -> datetime | None:
+    text = value[key]
     if text is None:
         return None
     try:
-        instant = datetime.fromisoformat(text) if isinstance(text, str) else _refuse("bad_began_at")
+        instant = datetime.fromisoformat(text) if isinstance(text, str) else _refuse(f"bad_{key}")
     except ValueError:
-        raise BadRecord("bad_began_at") from None
+        raise BadRecord(f"bad_{key}") from None
     if instant.tzinfo is None or instant.year not in YEARS:
-        raise BadRecord("bad_began_at")
+        raise BadRecord(f"bad_{key}")
     return instant
 
 

@@ -19,9 +19,18 @@ from django.views.decorators.http import require_GET
 
 from clinic.actions import ActionRefused
 from logs.actions import Outcome, Performed, Told, record_revision
-from logs.models import Revision, Source
-from logs.phone_records import BadRecord, Record, read_record, record_uuid
+from logs.models import Revision, Source, StopReport, StopSource
+from logs.phone_records import (
+    BadRecord,
+    Record,
+    StopRecord,
+    is_stop,
+    read_record,
+    read_stop,
+    record_uuid,
+)
 from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, worker_script
+from logs.stop_actions import ToldStop, record_stop
 from patients import phones
 from patients.models import Phone
 from plans.models import PlanVersion
@@ -195,7 +204,10 @@ def entries(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     for value in records:
         answer: dict[str, object] = {"uuid": record_uuid(value)}
         try:
-            answer["result"] = _store(phone, versions, owner, read_record(value))
+            if is_stop(value):
+                answer["result"] = _store_stop(phone, owner, read_stop(value))
+            else:
+                answer["result"] = _store(phone, versions, owner, read_record(value))
         except BadRecord as bad:
             answer |= {"result": "rejected", "code": str(bad)}
         answers.append(answer)
@@ -211,12 +223,10 @@ def _is_known(phone: Phone, body: dict[str, object]) -> bool:
 
 def _missing(phone: Phone, uuids: Sequence[object]) -> list[str]:
     named = {uuid: str(text) for text in uuids if (uuid := _uuid(text))}
-    held = set(
-        Revision.objects.filter(pk__in=named, entry__patient=phone.patient_id).values_list(
-            "pk", flat=True
-        )
-    )
-    return [text for uuid, text in named.items() if uuid not in held]
+    entries = Revision.objects.filter(pk__in=named, entry__patient=phone.patient_id)
+    stops = StopReport.objects.filter(pk__in=named, patient=phone.patient_id)
+    here = {*entries.values_list("pk", flat=True), *stops.values_list("pk", flat=True)}
+    return [text for uuid, text in named.items() if uuid not in here]
 
 
 @takes_json
@@ -269,6 +279,28 @@ def _store(
             told=told,
             phone=phone,
         )
+    except ActionRefused as refused:
+        raise BadRecord("out_of_bounds") from refused
+    if outcome is Outcome.CONFLICT:
+        raise BadRecord("conflict")
+    return outcome
+
+
+def _store_stop(phone: Phone, owner: str, record: StopRecord) -> Outcome:
+    """Store a reported stop sign in a transaction of its own; never refused for its day."""
+    if record.owner != owner:
+        raise BadRecord("other_owner")
+    told = ToldStop(
+        tier=record.tier,
+        sign=record.sign,
+        reported_at=record.reported_at,
+        day=record.day,
+        from_occasion=record.from_occasion,
+        source=StopSource.PHONE,
+        time_zone=record.zone,
+    )
+    try:
+        outcome = record_stop(patient=phone.patient, uuid=record.uuid, told=told, phone=phone)
     except ActionRefused as refused:
         raise BadRecord("out_of_bounds") from refused
     if outcome is Outcome.CONFLICT:

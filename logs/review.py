@@ -9,6 +9,7 @@ from typing import TypedDict
 from logs.adherence import dose_adherence_of, session_adherence_of
 from logs.counting import DayFacts
 from logs.heard import PhoneWord, heard_days, lost_store_days
+from logs.holds import held_numbers
 from logs.line_demands import demands_for
 from logs.missed import MissedSessions, missed_sessions
 from logs.pain import (
@@ -30,6 +31,8 @@ from logs.review_queries import (
     reasons_in,
     words_on_pairs,
 )
+from logs.stop_queries import stops_of
+from logs.stops import StopTold, holds_of
 from logs.tally import DoseAdherence, LineDay, SessionAdherence
 from logs.thresholds import Thresholds
 from logs.volume import Volume, VolumeRow, volume_of
@@ -47,7 +50,8 @@ class ReviewContext:
     ``tellings`` are the window's entries as they stand, those struck out too. ``lost`` days can't
     become heard unless a person marks them, as the phone's store was lost. ``version`` is the one
     in force on the last day; pain since it began may reach back before the window. ``pairs`` are
-    entries of which a person has said that they are the same session (True) or two.
+    entries of which a person has said that they are the same session (True) or two. ``stops`` are
+    all reported stop signs, those outside the window too, as they may hold days of it.
     """
 
     clinic_number: str
@@ -69,6 +73,7 @@ class ReviewContext:
     missed: MissedSessions
     pairs: Mapping[frozenset[str], bool]
     assessed: tuple[date, ...]
+    stops: tuple[StopTold, ...]
 
     @cached_property
     def trends(self) -> Mapping[Series, PainTrend]:
@@ -139,7 +144,7 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Thirteen queries, of which the schedule takes four unless it is given; one more where the
+    Fourteen queries, of which the schedule takes four unless it is given; one more where the
     version began before the window.
     """
     pairs = words_on_pairs(patient)
@@ -154,9 +159,18 @@ def review_of(
     pain = pain_days(map(pain_report, counting), window)
     version = version_on(schedule.versions, min(window.last_day, today))
     body = body_of(patient)
+    stops = stops_of(patient)
+    asked = occasions(schedule.versions, schedule.pauses, window)
     facts = DayFacts.of(
         versions=schedule.versions,
-        occasions=occasions(schedule.versions, schedule.pauses, window),
+        occasions=asked,
+        held=held_numbers(
+            holds_of(stops),
+            [
+                *((occasion.day, occasion.number) for occasion in asked),
+                *((telling.session.day, telling.session.number) for telling in counting),
+            ],
+        ),
         sessions=[telling.session for telling in counting],
         told_apart=[pair for pair, is_same in pairs.items() if not is_same],
         window=window,
@@ -183,6 +197,7 @@ def review_of(
         missed=missed_sessions(sessions.days, reasons_in(patient, window)),
         pairs=pairs,
         assessed=assessed_days(patient, window),
+        stops=stops,
     )
 
 

@@ -33,6 +33,9 @@ class Thresholds:
     fewest_pain_days: Threshold
     overdone_times: Threshold
     plan_days: Threshold
+    stop_emergency_minutes: Threshold
+    stop_today_minutes: Threshold
+    stop_next_visit_days: Threshold
     pain_safe_to: Threshold
     pain_acceptable_to: Threshold
     pain_settled_within: Threshold
@@ -81,6 +84,9 @@ _BOUNDS = {
     "fewest_pain_days": (1, 14),
     "overdone_times": (1, 100),
     "plan_days": (1, 1000),
+    "stop_emergency_minutes": (1, 1440),
+    "stop_today_minutes": (1, 2880),
+    "stop_next_visit_days": (1, 90),
     "pain_safe_to": (0, 10),
     "pain_acceptable_to": (0, 10),
     "pain_settled_within": (0, 10),

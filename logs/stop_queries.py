@@ -1,0 +1,132 @@
+"""Reads of reported stop signs, as the plain values that pages and computing take."""
+
+from collections import defaultdict
+from datetime import datetime
+from functools import cache
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from django.conf import settings
+from django.db.models import Q, QuerySet
+
+from clinic.models import User
+from logs.holds import Hold
+from logs.models import StopReport
+from logs.stops import StopAnswered, StopTold, urgency
+from patients.models import Patient
+from patients.queries import patients_of
+from plans.schedule import Window
+from plans.stop_signs import Tier, read_stop_signs
+
+_REPORT = (
+    "uuid",
+    "tier",
+    "sign",
+    "reported_at",
+    "time_zone",
+    "day",
+    "from_occasion",
+    "source",
+    "note",
+    "received_at",
+    "phone__label",
+    "recorded_by__name",
+)
+_ANSWER = (
+    "answers__number",
+    "answers__words",
+    "answers__sentence",
+    "answers__goes_on",
+    "answers__ends_day",
+    "answers__ends_occasion",
+    "answers__answered_by__name",
+    "answers__answered_at",
+)
+
+
+@cache
+def stop_tiers() -> tuple[Tier, ...]:
+    """Return the tiers of stop signs, the most urgent first."""
+    return read_stop_signs(settings.BASE_DIR / "fixtures" / "stop_signs.toml")
+
+
+def stops_of(patient: Patient) -> tuple[StopTold, ...]:
+    """Return a patient's reported stop signs with every answer, the latest first (one query)."""
+    return _told(StopReport.objects.filter(patient=patient))
+
+
+def _told(reports: QuerySet[StopReport]) -> tuple[StopTold, ...]:
+    rows = reports.order_by("-reported_at", "-received_at", "pk", "answers__number")
+    found: dict[UUID, tuple[tuple[Any, ...], list[StopAnswered]]] = {}
+    for row in rows.values_list(*_REPORT, *_ANSWER):
+        report, answer = row[: len(_REPORT)], row[len(_REPORT) :]
+        _, answers = found.setdefault(report[0], (report, []))
+        if answer[0] is not None:
+            answers.append(StopAnswered(*answer))
+    told = []
+    for report, answers in found.values():
+        *head, phone, staff = report
+        told.append(StopTold(*(*head, phone or staff or "", tuple(answers))))
+    return tuple(told)
+
+
+def stop_of(patient: Patient, uuid: UUID) -> StopReport | None:
+    """Return a patient's report of that UUID, if they have it."""
+    return StopReport.objects.filter(pk=uuid, patient=patient).first()
+
+
+class OpenStop(NamedTuple):
+    """A report that nobody has answered."""
+
+    uuid: UUID
+    patient: int
+    clinic_number: str
+    name: str
+    tier: str
+    sign: str
+    reported_at: datetime
+    received_at: datetime
+
+
+def open_stops(user: User) -> tuple[OpenStop, ...]:
+    """Return the unanswered reports of those whose pages a person may open (one query).
+
+    The most urgent tier first, then as received.
+    """
+    if not user.may_treat:
+        return ()
+    rows = StopReport.objects.filter(answered_at__isnull=True, patient__in=patients_of(user))
+    found = [
+        OpenStop(*row)
+        for row in rows.order_by("received_at", "pk").values_list(
+            "uuid",
+            "patient",
+            "patient__clinic_number",
+            "patient__name",
+            "tier",
+            "sign",
+            "reported_at",
+            "received_at",
+        )
+    ]
+    return tuple(sorted(found, key=lambda stop: urgency(stop.tier)))
+
+
+def holds_by_patient(window: Window) -> dict[int, tuple[Hold, ...]]:
+    """Return what is held of all patients' plans within the window (one query)."""
+    rows = (
+        StopReport.objects.filter(
+            Q(answers__isnull=True) | Q(answers__is_current=True),
+            Q(answers__ends_day__isnull=True) | Q(answers__ends_day__gte=window.first_day),
+            from_occasion__isnull=False,
+            day__lte=window.last_day,
+        )
+        .order_by()
+        .values_list(
+            "patient", "day", "from_occasion", "answers__ends_day", "answers__ends_occasion"
+        )
+    )
+    found: dict[int, list[Hold]] = defaultdict(list)
+    for patient, day, number, end_day, end_number in rows:
+        found[patient].append(Hold(day, number or 1, end_day, end_number or 1))
+    return {patient: tuple(holds) for patient, holds in found.items()}
