@@ -82,13 +82,6 @@ def earlier_tellings(patient: Patient) -> dict[str, tuple[Telling, ...]]:
     }
 
 
-def sessions_in(patient: Patient, window: Window) -> tuple[Session, ...]:
-    """Return what counts of the window's entries, as done (two queries)."""
-    return tuple(
-        telling.session for telling in tellings_in(patient, window) if telling.strike is None
-    )
-
-
 class Head(NamedTuple):
     """A revision without its performances, as the database gives it: on SQLite UUIDs are text."""
 

@@ -44,7 +44,10 @@ _TIMES_A_DAY = {1: "once a day", 2: "twice a day"}
 
 @dataclass(frozen=True, kw_only=True)
 class LineDose:
-    """What a line asks for. Amounts are for a set; ``pace_s`` is a repetition without its hold."""
+    """What a line asks for. Amounts are for a set; ``pace_s`` is a repetition without its hold.
+
+    Where no pace is prescribed (0), time is estimated with the exercise's own, ``own_pace_s``.
+    """
 
     unit: Unit
     sets: int
@@ -58,6 +61,7 @@ class LineDose:
     sessions_per_day: int
     weekdays: frozenset[int]
     position: str
+    own_pace_s: float = 0.0
 
     @property
     def amount(self) -> str:
@@ -112,7 +116,7 @@ class LineDose:
             sets=self.sets,
             amount=amount,
             unit=self.unit,
-            each_s=self.pace_s + self.hold_s,
+            each_s=(self.pace_s or self.own_pace_s) + self.hold_s,
             rest_s=self.rest_s,
         )
 

@@ -1,4 +1,4 @@
-"""One step of an exercise as a movement: from its poses its range, load, work and time. Pure.
+"""One step of an exercise as a movement: from its poses its range, load, work and own pace. Pure.
 
 Loads are estimates (see ``plans.moments``): static, for an average body of that height and weight.
 
@@ -15,8 +15,6 @@ Loads are estimates (see ``plans.moments``): static, for an average body of that
 (-7.0, 90.0)
 >>> [(str(peak.joint), peak.group, peak.share_percent) for peak in lift.peak_moments()][1]
 ('shoulder', 'shoulder_flexion', 100)
->>> lift.duration_s(sets=2, amount=8, pace_s=5, hold_s=2, rest_s=30)
-142.0
 """
 
 from collections.abc import Mapping, Sequence
@@ -30,8 +28,7 @@ from plans import clinical
 from plans.arm import POSITIONS, Chain, Floats, chain
 from plans.cameras import VIEWS
 from plans.catalogue import Exercise, Step
-from plans.duration import line_seconds
-from plans.envelope import HEAD_M, problems_of
+from plans.envelope import problems_of
 from plans.moments import (
     FRICTION,
     RESTS,
@@ -150,36 +147,6 @@ class Movement:
                 ranges[motion] = (round(lowest, 1) + 0.0, round(highest, 1) + 0.0)
         return ranges
 
-    def angles_through(self) -> tuple[dict[str, float], ...]:
-        """Every motion's angle (of several joints the highest) at each sample, where it has one.
-
-        For limits on motions together: what is bent, turned and lifted at the same moment.
-        """
-        return tuple(
-            {
-                motion: round(float(high[i]), 1) + 0.0
-                for motion, (_, high) in self._sampled_angles.items()
-                if np.isfinite(high[i])
-            }
-            for i in range(SAMPLES)
-        )
-
-    def is_above_face(self) -> bool:
-        """Whether, lying on the back, the hand is ever where it could fall on the face.
-
-        Lifted off the bed and, measured level, no farther from the head's middle than a forearm
-        with its hand is long: what a giving elbow would let down. Common practice, no source.
-        """
-        if self.position != "lying_back" or self.rests:
-            return False
-        arm = self.chain(self.samples[1])
-        head = arm.trunk @ np.array(HEAD_M)
-        hand = arm.wrist + arm.hand_direction * (DEFAULT_BODY.hand.length_m / 2)
-        reach_m = DEFAULT_BODY.forearm.length_m + DEFAULT_BODY.hand.length_m
-        level_m = np.hypot(hand[:, 0] - head[0], hand[:, 1] - head[1])
-        lifted = hand[:, 2] > head[2] + 0.15
-        return bool((lifted & (level_m < reach_m)).any())
-
     def moved(self) -> set[str]:
         """The motions whose angle changes, by key; of opposites, both."""
         changed = set()
@@ -271,24 +238,6 @@ class Movement:
         rises = np.diff(height)
         share = self.help_share if help_share is None else help_share
         return float(rises[rises > 0].sum()) * (1.0 - share)
-
-    def repetition_s(self, pace_s: float = 0.0, hold_s: float = 0.0) -> float:
-        """Seconds of one repetition: its pace (0: its own) and each hold on the way."""
-        return (pace_s or self.own_pace_s) + hold_s * max(1, sum(pose.hold for pose in self.poses))
-
-    def duration_s(
-        self,
-        *,
-        sets: int,
-        amount: int,
-        unit: str = "repetitions",
-        pace_s: float = 0.0,
-        hold_s: float = 0.0,
-        rest_s: float = 0.0,
-    ) -> float:
-        """Seconds of all sets with the rests between them."""
-        each = self.repetition_s(pace_s, hold_s) if unit == "repetitions" else 0.0
-        return line_seconds(sets=sets, amount=amount, unit=unit, each_s=each, rest_s=rest_s)
 
 
 def _choice(value: object, allowed: Sequence[str], name: str, problems: list[str]) -> str:

@@ -276,6 +276,7 @@ def shown_line(
             sessions_per_day=line.sessions_per_day,
             weekdays=line.weekday_set,
             position=step.position.value,
+            own_pace_s=exercise.dose.pace_s,
         ),
     )
 

@@ -313,22 +313,22 @@ def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
 
 
 def waiting_versions() -> QuerySet[PlanVersion]:
-    """Return every version that waits for a signature, longest first."""
+    """Return every version that waits for a signature, longest first (one query, or two).
+
+    Each has in ``overridden`` what its latest issue let pass of hard precautions.
+    """
+    overridden = PrecautionOverride.objects.filter(made_at=F("version__issued_at"))
     return (
         PlanVersion.objects.filter(state=PlanVersion.State.WAITING)
         .select_related("patient", "issued_by")
-        .order_by(F("issued_at").asc())
-    )
-
-
-def overrides_waiting() -> QuerySet[PrecautionOverride]:
-    """Return the overrides in versions that wait for a signature, longest first (one query)."""
-    return (
-        PrecautionOverride.objects.filter(
-            version__state=PlanVersion.State.WAITING, made_at=F("version__issued_at")
+        .prefetch_related(
+            Prefetch(
+                "overrides",
+                queryset=overridden.select_related("made_by", "precaution"),
+                to_attr="overridden",
+            )
         )
-        .select_related("version__patient", "made_by", "precaution")
-        .order_by("made_at", "pk")
+        .order_by(F("issued_at").asc())
     )
 
 

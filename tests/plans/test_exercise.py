@@ -91,29 +91,6 @@ def test_the_range_is_that_of_the_key_poses_and_goes_both_ways():
     assert "elbow_flexion" not in lift.moved()
 
 
-def test_motions_are_told_together_moment_by_moment():
-    reach = movement(
-        {"at": 0, "elevation": 10, "plane": 90, "elbow": 90},
-        {"at": 2, "elevation": 80, "elbow": 10},
-        {"at": 4},
-    )
-    moments = reach.angles_through()
-    assert (moments[0]["shoulder_flexion"], moments[0]["elbow_flexion"]) == (10, 90)
-    middle = moments[len(moments) // 2]
-    assert (middle["shoulder_flexion"], middle["elbow_flexion"]) == (80, 10)
-    assert "shoulder_abduction" not in middle
-
-
-def test_a_hand_above_the_face_is_known():
-    assert movement(*LIFT).is_above_face()
-    assert movement(LIFT[0], {"at": 3, "elevation": 150}, {"at": 6}).is_above_face()
-    assert not movement(*LIFT, position="sitting").is_above_face()
-    beside = movement({"at": 0, "elevation": 10, "plane": 0}, {"at": 3, "elevation": 80}, {"at": 6})
-    assert not beside.is_above_face()
-    low = movement({"at": 0, "elevation": 5}, {"at": 3, "elevation": 30}, {"at": 6})
-    assert not low.is_above_face()
-
-
 @given(
     st.lists(st.tuples(st.floats(0.5, 3), st.floats(-50, 150)), min_size=2, max_size=6),
 )
@@ -251,13 +228,6 @@ def test_work_is_the_weight_of_each_part_times_its_rise():
     assert lift.work_j() == pytest.approx(expected_j, rel=1e-6)
     assert lift.work_j(load_kg=1) == pytest.approx(expected_j + 9.81 * levers_m[2], rel=1e-6)
     assert movement(*LIFT, effort="passive").work_j() == 0
-
-
-def test_time_is_pace_hold_and_rest():
-    lift = movement(*LIFT)
-    assert lift.duration_s(sets=1, amount=10) == 60
-    assert lift.duration_s(sets=2, amount=10, pace_s=4, hold_s=5, rest_s=30) == 210
-    assert lift.duration_s(sets=2, amount=20, unit="seconds", rest_s=10) == 50
 
 
 FIXTURES = read_folder(Path("fixtures/exercises"))

@@ -122,3 +122,9 @@ def test_equal_versions_differ_in_nothing():
     lines = [compared("a"), compared("b")]
     assert line_changes(lines, lines) == ()
     assert not is_reordered(lines, [*lines, compared("c")])
+
+
+def test_a_line_takes_its_pace_or_the_exercises_own_its_holds_and_its_rests():
+    line = replace(DOSE, sets=2, pace_s=4, hold_s=5, rest_s=30, own_pace_s=6)
+    assert line.seconds(10) == 2 * 10 * (4 + 5) + 30
+    assert replace(line, pace_s=0).seconds(10) == 2 * 10 * (6 + 5) + 30

@@ -18,7 +18,7 @@ from patients.precaution_actions import lift_precaution
 from patients.precaution_models import Precaution
 from plans import actions, safety_actions
 from plans.models import Line, PlanVersion
-from plans.queries import open_version, overrides_waiting, version_in_force
+from plans.queries import open_version, version_in_force, waiting_versions
 from plans.safety_models import PrecautionOverride, Withdrawal
 from plans.safety_queries import checked_line, standing_overrides
 from tests.plans.test_safety import HALF_A_DEGREE, LIMITED, WITH_POSES, poses_of
@@ -194,7 +194,7 @@ class TestOverrides:
         assert (override.line_key, override.precaution) == (line.key, precaution)
         assert override.reason == "The surgeon allows it, by telephone today"
         assert override.evidence[0]["words"].endswith("28° beyond 60°.")
-        assert list(overrides_waiting()) == [override]
+        assert [waiting.overridden for waiting in waiting_versions()] == [[override]]
         assert AuditRow.objects.filter(verb="overrode precaution").exists()
         # Not printed before it is signed.
         assert client.get(url("sheet", world, draft.pk)).status_code != 200
@@ -206,9 +206,11 @@ class TestOverrides:
         client = as_staff(world.supervisor)
         text = text_of(client.get(url("plan_version", world, draft.pk)))
         assert "Thea Therapist: “Allowed by the surgeon”" in text
+        listed = text_of(client.get(reverse("caseload")))
+        assert '“Allowed by the surgeon” <span class="quiet">(Thea Therapist)' in listed
         client.post(url("version_sign", world, draft.pk))
         assert version_in_force(world.patient, TODAY) == draft
-        assert not overrides_waiting().exists()
+        assert "Allowed by the surgeon" not in text_of(client.get(reverse("caseload")))
         text = text_of(client.get(url("plan", world)))
         assert "overridden" in text
         assert "A hard precaution stands against" not in text
