@@ -4,7 +4,7 @@ Pure. Adherence and volume start from the same ``DayFacts``, so that they cannot
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain
@@ -62,6 +62,9 @@ class DaySessions:
     perhaps_same: tuple[Pair, ...]
 
 
+NO_SESSIONS = DaySessions((), ())
+
+
 def counted_sessions(
     sessions: Iterable[Session], window: Window, told_apart: Collection[frozenset[str]] = ()
 ) -> dict[date, DaySessions]:
@@ -72,8 +75,12 @@ def counted_sessions(
     different states of one entry are given.
     """
     once: dict[str, Session] = {}
+    first_day, last_day = window.first_day, window.last_day
     for session in sessions:
-        if session.day in window and once.setdefault(session.entry, session) != session:
+        if (
+            first_day <= session.day <= last_day
+            and once.setdefault(session.entry, session) != session
+        ):
             raise ValueError(f"entry {session.entry} was given in two different states")
     by_day: dict[date, list[Session]] = defaultdict(list)
     for session in once.values():
@@ -163,7 +170,7 @@ class DayFacts:
 
     def counted(self, day: date) -> DaySessions:
         """The sessions of a day that count."""
-        return self.sessions.get(day, DaySessions((), ()))
+        return self.sessions.get(day, NO_SESSIONS)
 
     def taken(self, day: date) -> list[tuple[Occasion, Session]]:
         """Which session of the day takes which due occasion."""
@@ -182,19 +189,23 @@ class DayFacts:
     def is_whole(self, occasion: Occasion, session: Session) -> bool | None:
         """Whether each line due had a full set; None if that hangs on unconfirmed counts."""
         lines = self.lines[occasion.version]
-        if _full_sets(session, lines, confirmed_only=True).issuperset(occasion.line_keys):
+        full: set[str] = set()
+        unconfirmed: set[str] = set()
+        for key, amounts, _, confirmed in session.performances:
+            if amounts and key in lines and max(amounts) >= lines[key].amount_low:
+                (full if confirmed else unconfirmed).add(key)
+        if full.issuperset(occasion.line_keys):
             return True
-        perhaps = _full_sets(session, lines, confirmed_only=False).issuperset(occasion.line_keys)
-        return None if perhaps else False
+        return None if (full | unconfirmed).issuperset(occasion.line_keys) else False
 
     def done_by_line(self, day: date) -> dict[str, list[Work]]:
         """What the day's sessions did for each line, in the order done."""
         done: dict[str, list[Work]] = {}
         for session in self.counted(day).sessions:
-            on_held = (day, session.number) in self.held
+            version, has_credit = session.version, (day, session.number) not in self.held
             for key, amounts, _, confirmed in session.performances:
                 if amount := sum(amounts):
-                    work = (amount, confirmed, confirmed and not on_held, session.version)
+                    work = (amount, confirmed, confirmed and has_credit, version)
                     if key in done:
                         done[key].append(work)
                     else:
@@ -207,20 +218,6 @@ class DayFacts:
             if number in self.lines and key in self.lines[number]:
                 return number
         raise ValueError(f"no version that was given has a line {key}")
-
-
-def _full_sets(
-    session: Session, lines: Mapping[str, PrescribedLine], *, confirmed_only: bool
-) -> set[str]:
-    """The keys of the lines of which the session has a set that reaches the low end."""
-    return {
-        key
-        for key, amounts, _, confirmed in session.performances
-        if amounts
-        and (confirmed or not confirmed_only)
-        and key in lines
-        and max(amounts) >= lines[key].amount_low
-    }
 
 
 def _each_once(sessions: Sequence[Session], told_apart: frozenset[frozenset[str]]) -> DaySessions:

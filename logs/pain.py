@@ -173,14 +173,15 @@ class PainReport:
     named: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for series in Series:
-            score = self.score(series)
+        scores = (self.before, self.worst, self.after, self.next_morning)
+        for place, score in enumerate(scores):
             if score is not None and (type(score) is not int or not 0 <= score <= 10):
+                series = list(Series)[place]
                 raise ValueError(f"pain {series} is a whole number from 0 to 10, unlike {score!r}")
 
     def score(self, series: Series) -> int | None:
         """The score of a series; None if there was no answer."""
-        score: int | None = getattr(self, series.value)
+        score: int | None = getattr(self, series)
         return score
 
 
@@ -193,8 +194,8 @@ class DayPain:
 
     def scores(self, series: Series) -> tuple[int, ...]:
         """The answers of a series on this day."""
-        scores = (report.score(series) for report in self.reports)
-        return tuple(score for score in scores if score is not None)
+        scores = [getattr(report, series) for report in self.reports]
+        return tuple([score for score in scores if score is not None])
 
     def highest(self, series: Series) -> int | None:
         """The highest answer of a series; None without any."""

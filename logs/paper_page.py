@@ -85,7 +85,7 @@ def monday_of(text: str, today: date) -> date:
 
 
 def week_plan(patient: Patient, first_day: date, today: date) -> WeekPlan:
-    """Return what holds in a patient's week (five queries)."""
+    """Return what holds in a patient's week (four queries)."""
     schedule = schedule_of(patient)
     window = Window(first_day, first_day + timedelta(days=6))
     tellings = [told for told in tellings_in(patient, window) if told.strike is None]
@@ -103,7 +103,7 @@ def told_session(telling: Telling) -> ToldSession:
     session = telling.session
     return ToldSession(
         entry=session.entry,
-        revision=str(telling.revision),
+        revision=telling.revision,
         day=session.day,
         number=session.number,
         version=session.version,
@@ -120,7 +120,7 @@ def told_session(telling: Telling) -> ToldSession:
 def days_heard(
     patient: Patient, first_day: date, today: date, ticked: frozenset[date] | None = None
 ) -> tuple[DayHeard, ...]:
-    """Return each day's tick, as stored or as just ``ticked`` (three queries)."""
+    """Return each day's tick, as stored or as just ``ticked`` (two queries)."""
     window = Window(first_day, first_day + timedelta(days=6))
     hearing = hearing_of(patient, window)
     by_phone = heard_days(marked=(), phones=hearing.phones, window=window, today=today)

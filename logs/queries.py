@@ -3,23 +3,20 @@
 History is never made into model objects: a review reads a thousand rows, the caseload many more.
 """
 
-import json
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
 from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import Q
 
 from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
-from logs.models import Entry, HeardDay
-from patients.models import CareTeamMember, Episode, Patient, Phone, PhoneStore
+from logs.models import Entry
+from patients.models import CareTeamMember, Episode, Patient
 from plans.schedule import Window
 
 
@@ -46,14 +43,14 @@ class Strike(NamedTuple):
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Telling:
+class Telling(NamedTuple):
     """One revision of an entry: what was done, how it felt, and how we know.
 
-    ``hurt`` are the keys of the lines that the patient named the pain with.
+    ``revision`` is its UUID; ``hurt`` are the keys of the lines that the patient named the pain
+    with.
     """
 
-    revision: UUID
+    revision: str
     session: Session
     scores: Scores
     note: str
@@ -147,71 +144,87 @@ def _in_utc(at: datetime) -> datetime:
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
-@lru_cache(maxsize=4096)
-def amounts_of(text: str) -> tuple[int, ...]:
-    """Return the amounts of a performance from their JSON; the same few come again and again."""
-    return tuple(json.loads(text))
+# What was done comes as one text a session: to carry a thousand rows out takes longer than to find
+# them. A line's number is packed with whether its count was confirmed (1) and whether it hurt (2).
+_DONE = """(4 * p.line_id + CAST(p.is_confirmed AS integer)
+          + 2 * COALESCE(CAST(p.hurt AS integer), 0))
+         || ':' || COALESCE(p.load_g, -1) || ':' || CAST(p.amounts AS text)"""
+_ALL_DONE = {"sqlite": f"group_concat({_DONE}, '|')", "postgresql": f"string_agg({_DONE}, '|')"}
 
 
-_OF = """
-FROM logs_revision r
-JOIN logs_entry e ON e.uuid = r.entry_id
-{joined}
-WHERE r.patient_id = %s AND {which}"""
-_HEADS = """
+class _Done(NamedTuple):
+    """What was done for one line: first the line's place in the plan, to sort by."""
+
+    position: int
+    performance: Performance
+    is_named: bool
+
+
+def _done(text: str, places: Mapping[int, tuple[int, str]]) -> _Done:
+    """What ``_DONE`` says of one line; ``places`` have a line's position and key."""
+    packed, load_g, amounts = text.split(":")
+    line, flags = divmod(int(packed), 4)
+    position, key = places[line]
+    sets = tuple(map(int, filter(None, amounts[1:-1].split(","))))
+    load = int(load_g)
+    return _Done(
+        position, Performance(key, sets, None if load < 0 else load, bool(flags & 1)), flags > 1
+    )
+
+
+_LINES = """
+SELECT l.id, l.position, l.key FROM plans_line l
+JOIN plans_planversion v ON v.id = l.version_id
+WHERE v.patient_id = %s
+"""
+_TELLINGS = """
 SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after, r.pain_before, r.pain_next_morning,
-       r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason
-""" + _OF.replace(
-    "{joined}",
-    """LEFT JOIN plans_planversion v ON v.id = r.version_id
+       r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason,
+       (SELECT {all_done} FROM logs_performance p WHERE p.revision_id = r.uuid)
+FROM logs_revision r
+JOIN logs_entry e ON e.uuid = r.entry_id
+LEFT JOIN plans_planversion v ON v.id = r.version_id
 LEFT JOIN patients_phone phone ON phone.id = r.phone_id
 LEFT JOIN clinic_user recorder ON recorder.id = r.recorded_by_id
-LEFT JOIN clinic_user striker ON striker.id = e.struck_by_id""",
-)
-_PERFORMED = (
-    "SELECT p.revision_id, l.key, p.amounts, p.load_g, p.is_confirmed, p.hurt"
-    + _OF.replace(
-        "{joined}",
-        """JOIN logs_performance p ON p.revision_id = r.uuid
-JOIN plans_line l ON l.id = p.line_id""",
-    )
-    + " ORDER BY l.position, p.id"
-)
+LEFT JOIN clinic_user striker ON striker.id = e.struck_by_id
+WHERE r.patient_id = %s AND {which}
+"""
 _HEAD = len(Head._fields)
 
 
-def _tellings(which: str, *given: int | str) -> tuple[Telling, ...]:
-    """The tellings that a condition selects, as plain statements: a review is mostly this."""
-    performed: dict[UUID | str, list[Performance]] = defaultdict(list)
-    hurt: dict[UUID | str, list[str]] = defaultdict(list)
+def _tellings(which: str, patient: int, *days: str) -> tuple[Telling, ...]:
+    """The tellings that a condition selects, by plain statements: a review is mostly this."""
     with connection.cursor() as cursor:
-        cursor.execute(_HEADS.format(which=which), given)
+        cursor.execute(_LINES, [patient])
+        places = {line: (position, key) for line, position, key in cursor.fetchall()}
+        all_done = _ALL_DONE[connection.vendor]
+        cursor.execute(_TELLINGS.format(all_done=all_done, which=which), [patient, *days])
         rows = {row[0]: row for row in cursor.fetchall()}
-        cursor.execute(_PERFORMED.format(which=which), given)
-        for revision, key, amounts, load_g, is_confirmed, is_named in cursor.fetchall():
-            done = Performance(key, amounts_of(amounts), load_g, is_confirmed)
-            performed[revision].append(done)
-            if is_named:
-                hurt[revision].append(key)
+    known: dict[str, _Done] = {}  # the same few come again and again
     told = []
     for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
-        before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, reason = rows[
-            head.revision
-        ][_HEAD:]
-        revision, began_at = head.revision, head.began_at
+        before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, why, text = (
+            rows[head.revision][_HEAD:]
+        )
+        done = []
+        for each in text.split("|") if text else ():
+            if each not in known:
+                known[each] = _done(each, places)
+            done.append(known[each])
+        done.sort()
         told.append(
             Telling(
-                revision=revision if isinstance(revision, UUID) else UUID(hex=revision),
-                session=session_of(head, order, tuple(performed.get(revision, ()))),
+                revision=dashed(head.revision),
+                session=session_of(head, order, tuple([line.performance for line in done])),
                 scores=Scores(before, head.pain_worst, head.pain_after, next_morning, effort),
                 note=note,
-                began_at=began_at and _in_utc(began_at),
+                began_at=head.began_at and _in_utc(head.began_at),
                 received_at=_in_utc(head.received_at),
                 recorded_by=recorded_by or "",
                 phone=phone or "",
-                strike=Strike(_in_utc(struck_at), struck_by or "", reason) if struck_at else None,
-                hurt=tuple(hurt.get(revision, ())),
+                strike=Strike(_in_utc(struck_at), struck_by or "", why) if struck_at else None,
+                hurt=tuple([line.performance.line_key for line in done if line.is_named]),
             )
         )
     return tuple(told)
@@ -229,37 +242,30 @@ class Hearing:
     phones: tuple[PhoneWord, ...]
 
 
+_MARKED = "SELECT day, source FROM logs_heardday WHERE patient_id = %s AND day BETWEEN %s AND %s"
+_PHONES = """
+SELECT p.id, p.enrolled_day, p.revoked_day, s.store_id, s.made_day, s.is_first, s.last_empty_day
+FROM patients_phone p
+LEFT JOIN patients_phonestore s ON s.phone_id = p.id
+WHERE p.patient_id = %s ORDER BY p.id, s.id
+"""
+
+
 def hearing_of(patient: Patient, window: Window) -> Hearing:
-    """Return what tells which days of the window are heard (three queries)."""
-    return hearing_by_patient([patient.pk], window).get(patient.pk, Hearing({}, ()))
-
-
-def hearing_by_patient(patients: Collection[int] | None, window: Window) -> dict[int, Hearing]:
-    """Return what tells each patient's heard days (three queries); all patients for None."""
-    mine = Q() if patients is None else Q(patient__in=patients)
-    marked: dict[int, dict[date, str]] = defaultdict(dict)
-    for patient, day, source in HeardDay.objects.filter(mine, day__range=_ends(window)).values_list(
-        "patient", "day", "source"
-    ):
-        marked[patient][day] = source
-    phones = list(
-        Phone.objects.filter(mine)
-        .order_by("pk")
-        .values_list("pk", "patient", "enrolled_day", "revoked_day")
-    )
+    """Return what tells which days of the window are heard (two queries)."""
+    ends = [day.isoformat() for day in _ends(window)]
+    enrolled: dict[int, tuple[date, date | None]] = {}
     reports: dict[int, list[StoreReport]] = defaultdict(list)
-    stores = PhoneStore.objects.filter(phone__in=Phone.objects.filter(mine)).order_by("pk")
-    for phone, store, made_day, is_first, last_empty_day in stores.values_list(
-        "phone", "store_id", "made_day", "is_first", "last_empty_day"
-    ):
-        reports[phone].append(StoreReport(str(store), made_day, is_first, last_empty_day))
-    words: dict[int, list[PhoneWord]] = defaultdict(list)
-    for phone, patient, enrolled_day, revoked_day in phones:
-        words[patient].append(PhoneWord(enrolled_day, revoked_day, tuple(reports[phone])))
-    return {
-        patient: Hearing(dict(marked[patient]), tuple(words[patient]))
-        for patient in marked.keys() | words.keys()
-    }
+    with connection.cursor() as cursor:
+        cursor.execute(_MARKED, [patient.pk, *ends])
+        marked = dict(cursor.fetchall())
+        cursor.execute(_PHONES, [patient.pk])
+        for phone, first_day, revoked_day, store, made_day, is_first, empty in cursor.fetchall():
+            enrolled[phone] = first_day, revoked_day
+            if store:
+                reports[phone].append(StoreReport(str(store), made_day, bool(is_first), empty))
+    words = (PhoneWord(*days, tuple(reports[phone])) for phone, days in enrolled.items())
+    return Hearing(marked, tuple(words))
 
 
 def entry_of(patient: Patient, uuid: UUID) -> Entry | None:

@@ -144,8 +144,8 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Fourteen queries, of which the schedule takes four unless it is given; one more where the
-    version began before the window.
+    Eleven queries, of which the schedule takes two unless it is given; one more where the version
+    began before the window.
     """
     pairs = words_on_pairs(patient)
     schedule = schedule or schedule_of(patient)

@@ -3,15 +3,17 @@
 from datetime import date
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
+from django.db import connection
 from django.db.models import Max
 
 from logs.missed import ToldReason
-from logs.models import MissedReason, ReviewRecord, Revision, SessionPair
+from logs.models import ReviewRecord
 from logs.pain import PainReport
+from logs.queries import dashed
 from logs.thresholds import Thresholds, read_thresholds
-from patients.assessment_queries import assessment_list
 from patients.models import Patient
 from plans.schedule import Window
 
@@ -28,32 +30,56 @@ def _limits(path: Path, changed_ns: int) -> Thresholds:
     return read_thresholds(path)
 
 
+# Plain statements, as every review waits for them.
+_PAINS = """
+SELECT r.entry_id, r.day, r.pain_before, r.pain_worst, r.pain_after, r.pain_next_morning
+FROM logs_revision r JOIN logs_entry e ON e.uuid = r.entry_id
+WHERE r.patient_id = %s AND r.is_current AND e.struck_at IS NULL AND r.day BETWEEN %s AND %s
+"""
+_REASONS = """
+SELECT day, occasion, reason FROM logs_missedreason
+WHERE patient_id = %s AND day BETWEEN %s AND %s ORDER BY id
+"""
+_PAIRS = "SELECT one_id, other_id, is_same FROM logs_sessionpair WHERE patient_id = %s ORDER BY id"
+_ASSESSED = """
+SELECT DISTINCT a.measured_day FROM patients_assessment a
+WHERE a.patient_id = %s AND a.measured_day BETWEEN %s AND %s
+  AND NOT EXISTS (SELECT 1 FROM patients_assessment later WHERE later.supersedes_id = a.id)
+ORDER BY a.measured_day
+"""
+
+
+def _rows(sql: str, patient: Patient, window: Window | None = None) -> list[tuple[Any, ...]]:
+    ends = [window.first_day.isoformat(), window.last_day.isoformat()] if window else []
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [patient.pk, *ends])
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
+
+
 def pain_reports_in(patient: Patient, window: Window) -> tuple[PainReport, ...]:
     """Return the pains of the window's counting entries (one query)."""
-    rows = Revision.objects.filter(
-        patient=patient,
-        is_current=True,
-        entry__struck_at__isnull=True,
-        day__range=(window.first_day, window.last_day),
-    ).values_list("entry", "day", "pain_before", "pain_worst", "pain_after", "pain_next_morning")
     return tuple(
-        PainReport(str(entry), day, before, worst, after, next_morning)
-        for entry, day, before, worst, after, next_morning in rows.order_by()
+        PainReport(dashed(entry), *scores) for entry, *scores in _rows(_PAINS, patient, window)
     )
 
 
 def reasons_in(patient: Patient, window: Window) -> tuple[ToldReason, ...]:
     """Return why sessions of the window were missed (one query)."""
-    rows = MissedReason.objects.filter(
-        patient=patient, day__range=(window.first_day, window.last_day)
-    )
-    return tuple(ToldReason(*row) for row in rows.values_list("day", "occasion", "reason"))
+    return tuple(ToldReason(*row) for row in _rows(_REASONS, patient, window))
 
 
 def words_on_pairs(patient: Patient) -> dict[frozenset[str], bool]:
     """Return pairs of entries with whether a person called them the same session (one query)."""
-    rows = SessionPair.objects.filter(patient=patient).values_list("one", "other", "is_same")
-    return {frozenset((str(one), str(other))): is_same for one, other, is_same in rows}
+    return {
+        frozenset((dashed(one), dashed(other))): bool(is_same)
+        for one, other, is_same in _rows(_PAIRS, patient)
+    }
+
+
+def assessed_days(patient: Patient, window: Window) -> tuple[date, ...]:
+    """Return the days of the window on which a standing assessment was made (one query)."""
+    return tuple(day for (day,) in _rows(_ASSESSED, patient, window))
 
 
 def last_review(patient: Patient) -> ReviewRecord | None:
@@ -65,11 +91,3 @@ def last_review_days() -> dict[int, date]:
     """Return the day of each patient's latest review, by patient (one query)."""
     rows = ReviewRecord.objects.order_by().values("patient").annotate(latest=Max("day"))
     return dict(rows.values_list("patient", "latest"))
-
-
-def assessed_days(patient: Patient, window: Window) -> tuple[date, ...]:
-    """Return the days of the window on which a standing assessment was made (one query)."""
-    days = assessment_list(patient).filter(
-        superseded_by__isnull=True, measured_day__range=(window.first_day, window.last_day)
-    )
-    return tuple(sorted(set(days.values_list("measured_day", flat=True))))

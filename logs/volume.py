@@ -82,8 +82,7 @@ type DemandOf = Callable[[PrescribedLine, int], Mapping[str, Demand]]
 """Gives what a line done with a load in grams asks, by joint and by motion that the model knows."""
 
 
-@dataclass(frozen=True, slots=True)
-class Amounts:
+class Amounts(NamedTuple):
     """Volume in a week, prescribed or performed.
 
     ``work_j`` and ``peak_moment_nm`` are None where the model knows none of it;
@@ -169,22 +168,22 @@ def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volu
 
 def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     """Return the volume of facts that are counted already."""
-    places = {
-        (number, line.key): _places(line)
-        for number, lines in facts.lines.items()
-        for line in lines.values()
-    }
-    parts: dict[tuple[str, _Place], tuple[list[_Part], list[_Part]]] = {}
+    found: dict[_Place, dict[str, tuple[list[_Part], list[_Part]]]] = {}
     for which, doses in enumerate((_prescribed(facts), _performed(facts))):
-        for dose, amount in sorted(doses.items()):
-            line = facts.lines[dose.version][dose.key]
-            demands = demand_of(line, dose.load_g) if demand_of else {}
-            for place in places[dose.version, dose.key]:
-                part = _Part(line, amount, dose.load_g, demands.get(place.motion or place.joint))
-                parts.setdefault((dose.week, place), ([], []))[which].append(part)
+        for (version, key, load_g), amounts in sorted(doses.items()):
+            line = facts.lines[version][key]
+            demands = demand_of(line, load_g) if demand_of else {}
+            for place in _places(line):
+                each = _each(line, load_g, demands.get(place.motion or place.joint))
+                weeks = found.setdefault(place, {})
+                for week, amount in amounts.items():
+                    weeks.setdefault(week, ([], []))[which].append((each, amount))
+    from_the_trunk = sorted(found.items(), key=lambda item: _from_the_trunk(item[0]))
     rows = tuple(
-        VolumeRow(*place, week, _amounts(prescribed), _amounts(performed))
-        for (week, place), (prescribed, performed) in sorted(parts.items(), key=_from_the_trunk)
+        VolumeRow(*place, week, _amounts(weeks[week][0]), _amounts(weeks[week][1]))
+        for week in sorted({week for weeks in found.values() for week in weeks})
+        for place, weeks in from_the_trunk
+        if week in weeks
     )
     return Volume(
         rows=tuple(row for row in rows if row.motion or not row.is_moved),
@@ -195,10 +194,9 @@ def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     )
 
 
-class _Dose(NamedTuple):
-    """What a total amount belongs to: one line, as one version has it, with one load, one week."""
+class _Lift(NamedTuple):
+    """What an amount belongs to: one line, as one version has it, with one load."""
 
-    week: str
     version: int
     key: str
     load_g: int
@@ -213,32 +211,48 @@ class _Place(NamedTuple):
     is_moved: bool
 
 
-class _Part(NamedTuple):
-    """What one line adds to a row."""
+class _Each(NamedTuple):
+    """What one repetition or second of a line is at one place; ``work_j`` is None if not known."""
 
-    line: PrescribedLine
-    amount: int
+    is_repetition: bool
     load_g: int
-    demand: Demand | None
+    tension_s: float
+    work_j: float | None
+    peak_moment_nm: float | None
 
 
-def _prescribed(facts: DayFacts) -> dict[_Dose, int]:
+def _each(line: PrescribedLine, load_g: int, demand: Demand | None) -> _Each:
+    peak_moment_nm = demand.peak_moment_nm if demand else None
+    if line.unit is Unit.SECONDS:
+        return _Each(False, 0, 1.0, None, peak_moment_nm)
+    tension_s = line.pace_s + line.hold_s
+    return _Each(True, load_g, tension_s, demand.work_j if demand else None, peak_moment_nm)
+
+
+type _Part = tuple[_Each, int]
+"""What one line adds to a row, and how many times."""
+
+type _Doses = dict[_Lift, dict[str, int]]
+"""Amounts by ISO week."""
+
+
+def _prescribed(facts: DayFacts) -> _Doses:
     alike: dict[tuple[str, int, tuple[str, ...]], int] = defaultdict(int)
     for day in facts.days:
         week = iso_week(day)
         for occasion in facts.due.get(day, ()):
             alike[week, occasion.version, occasion.line_keys] += 1
-    doses: dict[_Dose, int] = defaultdict(int)
+    doses: _Doses = defaultdict(lambda: defaultdict(int))
     for (week, version, keys), times in alike.items():
         for key in keys:
             line = facts.lines[version][key]
             if line.unit in _COUNTED:
-                dose = _Dose(week, version, key, line.load_g)
-                doses[dose] += times * line.prescribed_per_occasion
+                lift = _Lift(version, key, line.load_g)
+                doses[lift][week] += times * line.prescribed_per_occasion
     return doses
 
 
-def _performed(facts: DayFacts) -> dict[_Dose, int]:
+def _performed(facts: DayFacts) -> _Doses:
     alike: dict[tuple[str, int | None, int | None], dict[tuple[str, int | None], int]] = {}
     for day, counted in facts.sessions.items():
         week, in_force = iso_week(day), facts.in_force[day]
@@ -247,15 +261,14 @@ def _performed(facts: DayFacts) -> dict[_Dose, int]:
             for key, amounts, load_g, confirmed in session.performances:
                 if confirmed:
                     amount_of[key, load_g] += sum(amounts)
-    doses: dict[_Dose, int] = defaultdict(int)
+    doses: _Doses = defaultdict(lambda: defaultdict(int))
     for (week, seen, in_force), amount_of in alike.items():
         for (key, load_g), amount in amount_of.items():
             version = facts.home_of(key, (seen, in_force))
             line = facts.lines[version][key]
             if amount and line.unit in _COUNTED:
-                doses[_Dose(week, version, key, line.load_g if load_g is None else load_g)] += (
-                    amount
-                )
+                lift = _Lift(version, key, line.load_g if load_g is None else load_g)
+                doses[lift][week] += amount
     return doses
 
 
@@ -275,24 +288,22 @@ def _amounts(parts: Sequence[_Part]) -> Amounts:
     repetitions = load_volume_g = unmodelled_repetitions = 0
     tension_s = 0.0
     work_j = peak_moment_nm = None
-    for line, amount, load_g, demand in parts:
-        if demand:
-            peak_moment_nm = max(peak_moment_nm or 0.0, demand.peak_moment_nm)
-        if line.unit is Unit.SECONDS:
-            tension_s += amount
-            continue
-        repetitions += amount
-        load_volume_g += amount * load_g
-        tension_s += amount * (line.pace_s + line.hold_s)
-        if demand:
-            work_j = (work_j or 0.0) + amount * demand.work_j
-        else:
-            unmodelled_repetitions += amount
+    for (is_repetition, load_g, each_s, each_j, peak_nm), amount in parts:
+        tension_s += amount * each_s
+        if peak_nm is not None:
+            peak_moment_nm = peak_nm if peak_moment_nm is None else max(peak_moment_nm, peak_nm)
+        if is_repetition:
+            repetitions += amount
+            load_volume_g += amount * load_g
+            if each_j is None:
+                unmodelled_repetitions += amount
+            else:
+                work_j = (work_j or 0.0) + amount * each_j
     return Amounts(
         repetitions, load_volume_g, tension_s, work_j, peak_moment_nm, unmodelled_repetitions
     )
 
 
-def _from_the_trunk(item: tuple[tuple[str, _Place], object]) -> tuple[str, int, bool, str, Side]:
-    week, (joint, motion, side, is_moved) = item[0]
-    return week, _JOINTS.index(joint), not is_moved, motion or "", side
+def _from_the_trunk(place: _Place) -> tuple[int, bool, str, Side]:
+    joint, motion, side, is_moved = place
+    return _JOINTS.index(joint), not is_moved, motion or "", side

@@ -5,15 +5,15 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
+from django.db import connection
 from django.db.models import (
     Count,
     F,
     OuterRef,
     Prefetch,
-    Q,
     QuerySet,
     Subquery,
     prefetch_related_objects,
@@ -216,34 +216,30 @@ _DOSE_FIELDS = (
 
 def prescribed_line(line: Line) -> PrescribedLine:
     """Return a line as the value that computing takes."""
-    return _prescribed(
-        exercise_of(line.revision),
-        revision=line.revision.table_hash,
-        **{field: getattr(line, field) for field in _DOSE_FIELDS},
-    )
+    exercise_of(line.revision)
+    dose = (getattr(line, field) for field in _DOSE_FIELDS)
+    return _prescribed(line.revision.table_hash, *dose)
 
 
-def _prescribed(
-    exercise: catalogue.Exercise,
-    *,
-    step: str,
-    side: str,
-    unit: str,
-    pace_s: Decimal,
-    weekdays: int,
-    **dose: Any,
-) -> PrescribedLine:
+@lru_cache(maxsize=8192)
+def _prescribed(table_hash: str, *values: Any) -> PrescribedLine:
+    """The line that a revision and the ``_DOSE_FIELDS`` make; the revision was read before."""
+    exercise = _read[table_hash]
+    dose = dict(zip(_DOSE_FIELDS, values, strict=True))
     return PrescribedLine(
         exercise=exercise.key,
         name=exercise.words("en").name,
-        side=Side(side),
-        step=Effort.from_key(step) if step else None,
-        unit=Unit(unit),
-        pace_s=float(pace_s),
-        weekdays=weekday_set(weekdays),
         moves=exercise.moves,
         loads=tuple(joint.value for joint in exercise.loads),
-        **dose,
+        revision=table_hash,
+        **dose
+        | {
+            "side": Side(dose["side"]),
+            "step": Effort.from_key(dose["step"]) if dose["step"] else None,
+            "unit": Unit(dose["unit"]),
+            "pace_s": float(dose["pace_s"]),
+            "weekdays": weekday_set(dose["weekdays"]),
+        },
     )
 
 
@@ -272,44 +268,62 @@ class Schedule:
 
 
 def schedule_of(patient: Patient) -> Schedule:
-    """Return a patient's issued versions and pauses as plain values (four queries)."""
+    """Return a patient's issued versions and pauses as plain values; see ``schedules_of``."""
     return schedules_of([patient.pk]).get(patient.pk, Schedule((), ()))
 
 
+# Plain statements, as every review begins with them.
+_ISSUED_LINES = f"""
+SELECT v.patient_id, v.number, v.effective_day, r.table_hash,
+       {", ".join(f"l.{field}" for field in _DOSE_FIELDS)}
+FROM plans_planversion v
+LEFT JOIN plans_line l ON l.version_id = v.id
+LEFT JOIN plans_exerciserevision r ON r.id = l.revision_id
+WHERE v.state = '{PlanVersion.State.ISSUED}'{{mine}}
+ORDER BY v.patient_id, v.number, l.position, l.id
+"""  # noqa: S608 (our own names)
+_PAUSES = """
+SELECT v.patient_id, v.first_day, v.last_day, v.recorded_day
+FROM plans_pause v WHERE v.struck_at IS NULL{mine} ORDER BY v.first_day, v.id
+"""
+
+
 def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
-    """Return patients' issued versions and pauses, by patient (four queries); all for None."""
-    mine = Q() if patients is None else Q(patient__in=patients)
-    issued = PlanVersion.objects.filter(mine, state=PlanVersion.State.ISSUED)
-    in_issued = Line.objects.filter(version__in=issued.order_by())
-    exercises = {
-        revision.pk: (exercise_of(revision), revision.table_hash)
-        for revision in ExerciseRevision.objects.filter(
-            pk__in=in_issued.order_by().values("revision")
-        )
-    }
-    lines: dict[int, list[PrescribedLine]] = defaultdict(list)
-    rows = in_issued.order_by("version", "position", "pk")
-    for version, revision, *dose in rows.values_list("version", "revision", *_DOSE_FIELDS):
-        exercise, table_hash = exercises[revision]
-        line = _prescribed(
-            exercise, revision=table_hash, **dict(zip(_DOSE_FIELDS, dose, strict=True))
-        )
-        lines[version].append(line)
+    """Return patients' issued versions and pauses, by patient; all for None.
+
+    Two queries; a third one where an exercise's revision is new to this process.
+    """
+    given = list(patients or ())
+    if patients is not None and not given:
+        return {}
+    mine = f" AND v.patient_id IN ({', '.join(['%s'] * len(given))})" if given else ""
+    with connection.cursor() as cursor:
+        cursor.execute(_ISSUED_LINES.format(mine=mine), given)
+        rows = cursor.fetchall()
+        cursor.execute(_PAUSES.format(mine=mine), given)
+        pauses: dict[int, list[PauseSpan]] = defaultdict(list)
+        for patient, *span in cursor.fetchall():
+            pauses[patient].append(PauseSpan(*span))
+    _read_revisions({row[3] for row in rows if row[3] and row[3] not in _read})
+    lines: dict[tuple[int, int, date], list[PrescribedLine]] = {}
+    for patient, number, day, table_hash, *dose in rows:
+        of_version = lines.setdefault((patient, number, day), [])
+        if table_hash:  # a version without lines has none
+            of_version.append(_prescribed(table_hash, *dose))
     versions: dict[int, list[Version]] = defaultdict(list)
-    for pk, patient, number, day in issued.order_by("number").values_list(
-        "pk", "patient", "number", "effective_day"
-    ):
-        if day is not None:  # an issued version has its day: the database sees to it
-            versions[patient].append(Version(number, day, tuple(lines[pk])))
-    pauses: dict[int, list[PauseSpan]] = defaultdict(list)
-    standing = Pause.objects.filter(mine, struck_at__isnull=True).order_by("first_day", "pk")
-    spans = standing.values_list("patient", "first_day", "last_day", "recorded_day")
-    for patient, first_day, last_day, recorded_day in spans:
-        pauses[patient].append(PauseSpan(first_day, last_day, recorded_day))
+    for (patient, number, day), of_version in lines.items():
+        versions[patient].append(Version(number, day, tuple(of_version)))
     return {
         patient: Schedule(tuple(versions[patient]), tuple(pauses[patient]))
         for patient in versions.keys() | pauses.keys()
     }
+
+
+def _read_revisions(hashes: Collection[str]) -> None:
+    """Read the exercises of revisions (one query, none without any)."""
+    if hashes:
+        for revision in ExerciseRevision.objects.filter(table_hash__in=hashes):
+            exercise_of(revision)
 
 
 def waiting_versions() -> QuerySet[PlanVersion]:

@@ -37,6 +37,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from patients.motions import MOTIONS, Effort, Joint, Side
@@ -238,6 +239,7 @@ def _day_shape(version: Version, weekday: int) -> tuple[tuple[str, ...], ...]:
     )
 
 
+@lru_cache(maxsize=8192)
 def iso_week(day: date) -> str:
     """Return the ISO 8601 week of a day, as ``2026-W01``.
 
