@@ -15,7 +15,7 @@ class StepFigure:
 
     still: SafeString
     moving: SafeString
-    frames: SafeString
+    frames: str
 
 
 # A step's pictures follow from its table, the side, the title and the stop alone.
@@ -43,6 +43,6 @@ def step_figure(
         _drawn[key] = StepFigure(
             still=mark_safe(still_svg(movement, side, title=title)),  # noqa: S308 - drawn by us, its title escaped
             moving=mark_safe(moving_svg(movement, side, title=title) if moves else ""),  # noqa: S308 - the same
-            frames=mark_safe(moving_data(movement, side) if moves else ""),  # noqa: S308 - numbers only
+            frames=moving_data(movement, side) if moves else "",
         )
     return _drawn[key]

@@ -223,3 +223,20 @@ def test_nothing_is_wrong_for_assistive_technology_and_nothing_overflows(
             page.goto(page.url.split("/patients")[0].split("/exercises")[0] + address)
         assert violations(page) == []
         assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_figure_found_while_typing_moves_when_asked(builder):
+    page = builder
+    wrong = []
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    page.locator("#find").fill("lift the hand at the wrist")
+    player = page.locator("#found .player:visible")
+    expect(player).to_have_count(1)
+    moving = player.locator(".moving svg")
+    expect(moving).to_be_hidden()
+    player.get_by_role("button", name="Start moving").click()
+    expect(moving).to_be_visible()
+    first = moving.inner_html()
+    page.wait_for_timeout(300)
+    assert moving.inner_html() != first
+    assert wrong == []

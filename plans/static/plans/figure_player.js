@@ -1,7 +1,7 @@
 // Moves a figure: draws the outlines of its circles, frame by frame, in the paths already there.
-// Inside [data-figure-player]: an svg[data-moving], a JSON script with its frames (plans/figure.py)
-// and a button with data-start-moving and data-stop-moving as its two labels. Still where less motion is asked
-// for, and where the player says data-figure-player="still", until the button is pressed.
+// A [data-figure-player] has its frames as JSON in data-frames (plans/figure.py) and holds an
+// svg[data-moving] and a button with its two labels in data-start-moving and data-stop-moving. Still
+// where less motion is asked for, and where it says data-figure-player="still", until it is pressed.
 // A page that puts one in later tells it by an event "figure-shown"; one whose player has a function
 // momentAt(seconds of a repetition) says itself where in a repetition (0 to 1) the figure is.
 (() => {
@@ -94,7 +94,7 @@
     attached.add(player);
     const svg = player.querySelector("svg[data-moving]");
     const button = player.querySelector("button");
-    const data = JSON.parse(player.querySelector("script").textContent);
+    const data = JSON.parse(player.dataset.frames);
     if (!data.seconds) return; // a hold: there is nothing to move
     const paths = [...svg.querySelectorAll("path")].slice(-Number(svg.dataset.moving));
     let moving = false;
