@@ -111,8 +111,12 @@ class ChoiceOfJoints(forms.Form):
     )
 
     def chosen(self, first: Sequence[Joint]) -> tuple[list[Joint], str]:
-        """Return the joints and sides asked for; ``first`` where nobody has chosen yet."""
-        if not self.is_bound or not self.is_valid() or not self.data.get("chosen"):
+        """Return the joints and sides asked for; ``first`` where nobody has chosen yet.
+
+        A link that names joints has chosen; a form with none ticked says that it was chosen.
+        """
+        asks = self.is_bound and ("chosen" in self.data or "joints" in self.data)
+        if not asks or not self.is_valid():
             return list(first), "both"
         data = self.cleaned_data
         return [Joint(value) for value in data["joints"]], data["sides"] or "both"

@@ -22,6 +22,9 @@ from patients.precaution_queries import precautions_on
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 
+BACK_TO = ("draft", "plan")
+"""Pages, by the name of their address, that a link to a new assessment may ask to go back to."""
+
 FIRST_JOINTS = (Joint.SHOULDER, Joint.ELBOW)
 """Shown on a first assessment, until others are chosen."""
 
@@ -72,7 +75,11 @@ def assessment_motion(request: StaffRequest, pk: int, motion: str) -> HttpRespon
 
 
 def assessment_new(request: StaffRequest, pk: int) -> HttpResponse:
-    """Enter an assessment as it is measured; choosing joints keeps what was typed."""
+    """Enter an assessment as it is measured; choosing joints keeps what was typed.
+
+    A link may name the joints to show (``joints=shoulder``, as often as needed) and where to go
+    once it is kept (``then=draft`` or ``plan``).
+    """
     return _entry(request, patient_for(request.user, pk), None)
 
 
@@ -129,7 +136,8 @@ def _entry(request: StaffRequest, patient: Patient, corrects: Assessment | None)
                 messages.success(
                     request, f"The assessment of {record.measured_day:%-d %B} is kept."
                 )
-                return redirect("assessment", pk=patient.pk)
+                then = request.GET.get("then", "")
+                return redirect(then if then in BACK_TO else "assessment", pk=patient.pk)
     context = person_context(patient, "assessment", today) | {
         "form": form,
         "choice": ChoiceOfJoints(

@@ -9,7 +9,7 @@ from datetime import date
 from functools import cached_property
 
 from patients.models import Patient
-from patients.motions import MOTIONS, Effort
+from patients.motions import MOTIONS, Effort, Joint
 from patients.precautions import degrees
 from plans import catalogue, queries
 from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
@@ -201,6 +201,12 @@ class ShownVersion:
     def time(self) -> PlanTime:
         """The minutes that it asks: an estimate."""
         return plan_time([line.dose for line in self.lines])
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        """The joints that its lines move, from the trunk outwards."""
+        moved = {MOTIONS[key].joint for line in self.lines for key in line.exercise.moves}
+        return tuple(joint for joint in Joint if joint in moved)
 
     @property
     def position_changes(self) -> int:

@@ -106,7 +106,8 @@ class Proposal:
     """A proposed step (None: none of this ladder) with its reason, and what is not proposed.
 
     ``forbidden`` steps take an override with a reason; ``asks`` want something settled first.
-    ``is_checked`` is False where the model could not look at poses.
+    ``is_checked`` is False where the model could not look at poses. ``ungraded`` are the joints
+    of which an assessment would tell more.
     """
 
     effort: Effort | None
@@ -115,6 +116,7 @@ class Proposal:
     asks: tuple[StepWhy, ...] = ()
     stops: tuple[Stop, ...] = ()
     is_checked: bool = True
+    ungraded: tuple[Joint, ...] = ()
 
     def why_forbidden(self, effort: Effort) -> str:
         """Return why a step is forbidden; empty where it is not."""
@@ -165,6 +167,9 @@ def propose(
         asks=tuple(asks),
         stops=tuple(judge.stops(best)) if best else (),
         is_checked=all(load.is_checked for load in ladder),
+        ungraded=tuple(
+            dict.fromkeys(MOTIONS[group].joint for group in judge.named if not judge.grade(group))
+        ),
     )
 
 

@@ -1,10 +1,13 @@
 """Asks, for a template, where an exercise may start."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from django import template
+from django.urls import reverse
+from django.utils.http import urlencode
 
-from patients.motions import Effort, Side
+from patients.motions import Effort, Joint, Side
 from plans.catalogue import Exercise
 from plans.start import Proposal
 from plans.start_queries import Known
@@ -16,6 +19,20 @@ register = template.Library()
 def start_of(known: Known | None, exercise: Exercise, side: str) -> Proposal | None:
     """Return the proposal for an exercise on a side; none where nobody read the assessments."""
     return known.proposal(exercise, Side(side) if exercise.sided else Side.BOTH) if known else None
+
+
+@register.simple_tag
+def assess_url(patient_pk: int, joints: Sequence[Joint], then: str) -> str:
+    """Return the address of a new assessment that shows those joints and goes on to a page."""
+    query = urlencode({"joints": [joint.value for joint in joints], "then": then}, doseq=True)
+    return f"{reverse('assessment_new', args=[patient_pk])}?{query}"
+
+
+@register.filter
+def joint_words(joints: Sequence[Joint]) -> str:
+    """Return joints as a list in words."""
+    *others, last = [joint.label for joint in joints]
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 @register.simple_tag

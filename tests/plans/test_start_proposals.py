@@ -15,6 +15,7 @@ from plans.catalogue_actions import stock_catalogue
 from plans.plan_page import shown_line
 from plans.queries import searchable_exercises
 from plans.start_queries import known_of
+from tests.patients.measuring import typed
 from tests.world import make_line, shipped_exercises
 
 LIFT = "arm_lift_forward_lying"
@@ -150,3 +151,44 @@ def test_the_builder_adds_on_the_proposed_step(as_staff, world):
     assert f"Start {proposed.effort.label}." in page
     # The world's line stands on the active step, which grade 2 does not bear.
     assert "active against the assessment" in page
+
+
+def test_what_is_not_graded_is_one_link_from_being_assessed(as_staff, world):
+    assess(world, "2026-03-02", [("elbow_flexion", "left", "4")])
+    client = as_staff(world.therapist)
+    client.post(reverse("draft_start", args=[world.patient.pk]))
+    draft = reverse("draft", args=[world.patient.pk])
+    form = reverse("assessment_new", args=[world.patient.pk]) + "?joints=shoulder&then=draft"
+    link = f'<a href="{form.replace("&", "&amp;")}">Assess the shoulder</a>'
+    assert link in client.get(draft, {"q": "arm lift front lying"}).content.decode()
+    page = client.get(form).content.decode()
+    assert "shoulder_flexion-left-grade" in page
+    assert "elbow_flexion-left-grade" not in page
+    grades = {"shoulder_flexion__left__grade": "3"}
+    answer = client.post(form, typed(world.therapist, joints=["shoulder"], **grades))
+    assert (answer.status_code, answer.get("Location")) == (302, draft)
+    assert link not in client.get(draft, {"q": "arm lift front lying"}).content.decode()
+
+
+def test_the_plan_page_leads_to_an_assessment_of_its_joints(as_staff, world):
+    page = as_staff(world.therapist).get(reverse("plan", args=[world.patient.pk]))
+    form = reverse("assessment_new", args=[world.patient.pk])
+    assert f'href="{form}?joints=shoulder&amp;joints=elbow&amp;then=plan"' in page.content.decode()
+
+
+def test_a_draft_without_any_grade_says_so_and_leads_to_the_assessment(as_staff, world):
+    client = as_staff(world.therapist)
+    client.post(reverse("draft_start", args=[world.patient.pk]))
+    text = client.get(reverse("draft", args=[world.patient.pk])).content.decode()
+    assert "Nothing is graded yet" in text
+    assert "Assess first" in text
+
+
+def test_an_assessment_goes_on_to_no_other_page(as_staff, world):
+    form = reverse("assessment_new", args=[world.patient.pk])
+    client = as_staff(world.therapist)
+    assert client.get(f"{form}?joints=shoulder&joints=tail").status_code == 200
+    answer = client.post(
+        f"{form}?then=//elsewhere.example", typed(world.therapist, pain_at_rest="2")
+    )
+    assert answer.get("Location") == reverse("assessment", args=[world.patient.pk])
