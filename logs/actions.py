@@ -20,10 +20,12 @@ from django.utils import timezone
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
 from logs.models import Entry, HeardDay, Performance, Revision, Source
+from logs.obstacles import Ended, Obstacle
 from logs.upkeep import keep_days
 from patients.actions import lock_patients
 from patients.models import Patient, Phone
 from plans.models import Line, PlanVersion
+from plans.safety_queries import easier_step
 
 LARGEST_AMOUNT = 9999
 LARGEST_LOAD_G = 50_000
@@ -40,6 +42,7 @@ class Performed:
 
     Without a ``load_g`` the load was the prescribed one. A count that the patient did not confirm
     is no dose. ``hurt``: whether the patient named this line with the pain; None if not asked.
+    ``ended`` and ``why`` say how and why it fell short, ``step`` which easier step was done.
     """
 
     line: Line
@@ -47,6 +50,15 @@ class Performed:
     load_g: int | None = None
     is_confirmed: bool = True
     hurt: bool | None = None
+    ended: str | None = None
+    why: str | None = None
+    step: str | None = None
+
+    @property
+    def said(self) -> dict[str, str]:
+        """What is said beside the amounts, by name; only what is said."""
+        each = {"ended": self.ended, "why": self.why, "step": self.step}
+        return {name: value for name, value in each.items() if value is not None}
 
 
 @dataclass(frozen=True)
@@ -181,6 +193,7 @@ def _store(
             load_g=done.load_g,
             is_confirmed=done.is_confirmed,
             hurt=done.hurt,
+            **done.said,
         )
         for done in told.performances
     )
@@ -248,7 +261,22 @@ def _check(
             raise ActionRefused(f"What was done in a set is a number from 0 to {LARGEST_AMOUNT}.")
         if done.load_g is not None and not _is_within(done.load_g, 0, LARGEST_LOAD_G):
             raise ActionRefused(f"A load is at most {LARGEST_LOAD_G // 1000} kg, and not below 0.")
+        _check_said(done)
     _check_belongs(patient, told, phone)
+
+
+def _check_said(done: Performed) -> None:
+    """Refuse what can't be said of a line, and a step that it doesn't allow."""
+    if done.ended is not None and done.ended not in set(Ended):
+        raise ActionRefused(f"A line was {' or '.join(Ended)}, or nothing is said of it.")
+    if done.ended == Ended.SKIPPED and any(done.amounts):
+        raise ActionRefused("A line that was skipped has no amounts.")
+    if done.why is not None and done.why not in set(Obstacle):
+        raise ActionRefused(f"Why a line fell short is one of {', '.join(Obstacle)}.")
+    if done.step is not None:
+        easier = easier_step(done.line) if done.line.easier_allowed else None
+        if easier is None or easier.effort.key != done.step:
+            raise ActionRefused("The step done isn't the easier one that this line allows.")
 
 
 def _check_belongs(patient: Patient, told: Told, phone: Phone | None) -> None:
@@ -287,7 +315,9 @@ def hash_of_content(replaces: UUID | None, told: Told) -> str:
                 list(done.amounts),
                 done.load_g,
                 done.is_confirmed,
-                *(() if done.hurt is None else (done.hurt,)),
+                # Only where said, so that a telling hashes as it did before these were asked.
+                *((done.hurt,) if done.hurt is not None or done.said else ()),
+                *((sorted(done.said.items()),) if done.said else ()),
             )
             for done in told.performances
         ),

@@ -22,13 +22,15 @@ class Performance(NamedTuple):
     """What was done for one line in a session: an amount for each set, in the line's unit.
 
     ``load_g`` is None where none was said: then it is the prescribed one. A count that the patient
-    did not confirm is no dose.
+    did not confirm is no dose. ``step`` is the key of an easier step done instead of the
+    prescribed one.
     """
 
     line_key: str
     amounts: tuple[int, ...]
     load_g: int | None = None
     confirmed: bool = True
+    step: str | None = None
 
 
 class Session(NamedTuple):
@@ -191,7 +193,7 @@ class DayFacts:
         lines = self.lines[occasion.version]
         full: set[str] = set()
         unconfirmed: set[str] = set()
-        for key, amounts, _, confirmed in session.performances:
+        for key, amounts, _, confirmed, _ in session.performances:
             if amounts and key in lines and max(amounts) >= lines[key].amount_low:
                 (full if confirmed else unconfirmed).add(key)
         if full.issuperset(occasion.line_keys):
@@ -203,7 +205,7 @@ class DayFacts:
         done: dict[str, list[Work]] = {}
         for session in self.counted(day).sessions:
             version, has_credit = session.version, (day, session.number) not in self.held
-            for key, amounts, _, confirmed in session.performances:
+            for key, amounts, _, confirmed, _ in session.performances:
                 if amount := sum(amounts):
                     work = (amount, confirmed, confirmed and has_credit, version)
                     if key in done:

@@ -18,7 +18,7 @@ logs.cells.FileRefused: 2:24: 3 sets done, but amounts of 2: give one amount a s
 
 import re
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -26,10 +26,13 @@ from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from logs.cells import Cell, FileRefused, Problem, cells_of
+from logs.obstacles import Ended, Obstacle
+from patients.motions import Effort
 
 REQUIRED = ("clinic_number", "day", "occasion", "line_key", "sets_done", "amounts")
 SCORES = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
-OPTIONAL = ("load_kg", "hurt", *SCORES, "note", "source", "entry_uuid")
+OPTIONAL = ("load_kg", "hurt", "ended", "why", "step_done", *SCORES, "note", "source", "entry_uuid")
+EASIER_STEPS = tuple(effort.key for effort in Effort if effort is not Effort.RESISTED)
 SOURCES = ("phone", "paper", "telephone")
 
 ENTRIES = UUID("7b0b3f0e-52a4-5c0e-9a5e-2f6f0a1f4d11")
@@ -54,6 +57,15 @@ class DiaryRow:
     load_g: int | None
     hurt: bool | None
     cells: dict[str, Cell]
+    ended: str | None = None
+    why: str | None = None
+    step_done: str | None = None
+
+    @property
+    def says_something(self) -> bool:
+        """Whether anything is said of the line, an amount or a word."""
+        words = (self.hurt, self.ended, self.why, self.step_done)
+        return bool(self.amounts) or any(word is not None for word in words)
 
     def problem(self, column: str, reason: str) -> Problem:
         """Return a problem with one of its cells."""
@@ -79,7 +91,7 @@ class DiarySession:
         return (
             not self.note
             and all(value is None for value in self.scores.values())
-            and not any(row.amounts or row.hurt is not None for row in self.rows)
+            and not any(row.says_something for row in self.rows)
         )
 
 
@@ -213,6 +225,9 @@ class _Reader:
                 load_g=value("load_kg", _load, None),
                 hurt=value("hurt", _yes_or_no, None),
                 cells=here,
+                ended=value("ended", _word_of("way to end", Ended), None),
+                why=value("why", _word_of("reason", Obstacle), None),
+                step_done=value("step_done", _word_of("easier step", EASIER_STEPS), None),
             ),
         )
         if len(self.problems) == before:
@@ -237,6 +252,14 @@ class _Reader:
         elif row.hurt is not None and not row.line_key:
             self.problems.append(
                 row.problem("line_key", "pain was named with no line: give the line's key")
+            )
+        elif row.says_something and not row.line_key:
+            self.problems.append(
+                row.problem("line_key", "something was said of no line: give the line's key")
+            )
+        if row.ended == Ended.SKIPPED and any(row.amounts):
+            self.problems.append(
+                row.problem("ended", "a line that was skipped has no amounts: say stopped")
             )
 
     def sessions(self) -> tuple[DiarySession, ...]:
@@ -370,6 +393,19 @@ def _yes_or_no(text: str) -> bool | None:
     if text.lower() not in ("", "yes", "no"):
         raise _Refused(f"{text!r} is neither yes nor no")
     return text.lower() == "yes" if text else None
+
+
+def _word_of(what: str, known: Iterable[str]) -> Callable[[str], str | None]:
+    """Read one of the words that a column knows; empty says nothing."""
+    words = [str(word) for word in known]
+
+    def read(text: str) -> str | None:
+        word = text.lower().replace(" ", "_")
+        if word and word not in words:
+            raise _Refused(f"{text!r} is no {what}: write {', '.join(words)}")
+        return word or None
+
+    return read
 
 
 def _score(text: str) -> int | None:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
+from operator import itemgetter
 from uuid import UUID, uuid5
 
 from django.db import transaction
@@ -17,6 +18,7 @@ from logs.models import Entry, Performance, Revision, Source
 from patients.models import Patient
 from plans.models import Line, LoadMeans, PlanVersion
 from plans.queries import versions_of
+from plans.safety_queries import easier_step
 
 _WITHOUT_WEIGHT = (LoadMeans.BAND, LoadMeans.PUTTY, LoadMeans.OTHER_HAND)
 
@@ -164,6 +166,10 @@ def _problems(
         if row.line_key and (reason := plan.why_not(row, session.day)):
             problems.append(row.problem("line_key", reason))
         line = plan.line(row.line_key, session.day)
+        easier = easier_step(line) if line and line.easier_allowed else None
+        if row.step_done and row.step_done != (easier.effort.key if easier else None):
+            allowed = f"only {easier.effort.key}" if easier else "no easier step"
+            problems.append(row.problem("step_done", f"this line allows {allowed}"))
         if row.load_g and line and line.load_means in _WITHOUT_WEIGHT:
             means = LoadMeans(line.load_means).label.lower()
             problems.append(
@@ -212,7 +218,17 @@ def _told(session: DiarySession, plan: _Plan) -> Told:
     for row in session.rows:
         line = plan.line(row.line_key, session.day)
         if line:
-            performed.append(Performed(line, row.amounts, row.load_g, hurt=row.hurt))
+            performed.append(
+                Performed(
+                    line,
+                    row.amounts,
+                    row.load_g,
+                    hurt=row.hurt,
+                    ended=row.ended,
+                    why=row.why,
+                    step=row.step_done,
+                )
+            )
     in_force = plan.version(session.day)
     seen = [done.line.version for done in performed]
     return Told(
@@ -242,7 +258,19 @@ def _content(told: Told | Revision) -> _Content:
         told.day.isoformat(),
         told.occasion,
         str(told.source),
-        sorted((p.line.key, list(p.amounts), p.load_g, p.hurt) for p in performances),
+        sorted(
+            [
+                (
+                    p.line.key,
+                    list(p.amounts),
+                    p.load_g,
+                    p.hurt,
+                    *((said,) if (said := (p.ended, p.why, p.step)) != (None, None, None) else ()),
+                )
+                for p in performances
+            ],
+            key=itemgetter(0),
+        ),
         [getattr(told, score) for score in SCORES],
         told.note,
     )

@@ -65,7 +65,7 @@ def kept_facts(told: ToldDay) -> KeptFacts:
     repetitions = 0
     versions = {session.version for session in done}
     for session in done:
-        for key, amounts, _, confirmed in session.performances:
+        for key, amounts, _, confirmed, _ in session.performances:
             if not (amount := sum(amounts)):
                 continue
             line = told.lines[session.entry, key]

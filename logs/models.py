@@ -7,11 +7,12 @@ from django.db.models import F, Q
 
 from clinic.models import User
 from logs.kept_models import KeptDay as KeptDay  # Django reads an app's tables from here
+from logs.obstacles import Ended, Obstacle
 from logs.stop_models import StopAnswer as StopAnswer
 from logs.stop_models import StopReport as StopReport
 from logs.stop_models import StopSource as StopSource
 from patients.models import Patient, Phone
-from plans.models import Line, PlanVersion
+from plans.models import Line, PlanVersion, StepChoice
 
 
 class Source(models.TextChoices):
@@ -108,6 +109,8 @@ class Performance(models.Model):
     """What a revision says of one line: the amount done in each set, in the line's unit.
 
     ``hurt``: whether the patient named this line with the pain; None where nobody asked.
+    ``ended`` and ``why``: how and why it fell short; ``step``: the easier one done instead of the
+    prescribed. None where nothing was said.
     """
 
     revision = models.ForeignKey(Revision, on_delete=models.CASCADE, related_name="performances")
@@ -116,11 +119,29 @@ class Performance(models.Model):
     load_g = models.PositiveIntegerField(null=True)
     is_confirmed = models.BooleanField(default=True)
     hurt = models.BooleanField(null=True)
+    ended = models.CharField(  # noqa: DJ001  None is nothing said, as in the scores
+        max_length=8, null=True, choices=[(each.value, each.value) for each in Ended]
+    )
+    why = models.CharField(  # noqa: DJ001
+        max_length=16, null=True, choices=[(each.value, each.label) for each in Obstacle]
+    )
+    step = models.CharField(max_length=16, null=True, choices=StepChoice)  # noqa: DJ001
 
     class Meta:
         ordering = ["revision", "line__position", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["revision", "line"], name="line_once_a_revision"),
+            *(
+                models.CheckConstraint(
+                    condition=Q(**{f"{field}__isnull": True}) | Q(**{f"{field}__in": known}),
+                    name=f"performance_{field}_is_known",
+                )
+                for field, known in (
+                    ("ended", [each.value for each in Ended]),
+                    ("why", [each.value for each in Obstacle]),
+                    ("step", [step for step in StepChoice.values if step != "resisted"]),
+                )
+            ),
         ]
 
     def __str__(self) -> str:

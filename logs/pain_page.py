@@ -3,7 +3,7 @@
 Everything is put in words and order here; nothing is counted that the review does not hold.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,6 +22,7 @@ from logs.pain_words import (
     SETTLED_WORDS,
     change_words,
     difference_words,
+    effort_words,
     reached_words,
     trend_words,
     zone_words,
@@ -40,6 +41,7 @@ class PainRow:
     zone: str
     is_high: bool
     settled: str
+    effort: str = ""
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ class PainPage:
     differences: tuple[DifferenceRow, ...]
     limits: tuple[Threshold, ...]
     named: tuple[NamedLine, ...]
+    effort: str = ""
     span_days: int = SPAN_DAYS
     fewest_days: int = FEWEST_DAYS
 
@@ -106,7 +109,14 @@ class PainPage:
 def pain_page(review: ReviewContext) -> PainPage:
     """Return what the page shows of pain."""
     limits = review.limits.pain_limits
-    days = [day for day in review.pain if any(day.scores(series) for series in Series)]
+    efforts: dict[date, list[int]] = defaultdict(list)
+    for day_of, effort in review.efforts:
+        efforts[day_of].append(effort)
+    days = [
+        day
+        for day in review.pain
+        if any(day.scores(series) for series in Series) or day.day in efforts
+    ]
     zones = Counter(day.zone(limits) for day in days)
     mornings = Counter(day.has_settled(limits) for day in days)
     names = {key: line.name for key, line in newest_lines(review).items()}
@@ -119,6 +129,7 @@ def pain_page(review: ReviewContext) -> PainPage:
                 zone=zone.label if (zone := day.zone(limits)) is not None else "",
                 is_high=zone is Zone.HIGH,
                 settled=SETTLED_WORDS[day.has_settled(limits)],
+                effort=", ".join(map(str, efforts[day.day])),
             )
             for day in days
         ),
@@ -154,4 +165,5 @@ def pain_page(review: ReviewContext) -> PainPage:
             NamedLine(names.get(key, key), named.times, named.highest)
             for key, named in named_lines(review.pain).items()
         ),
+        effort=effort_words([effort for _, effort in review.efforts]),
     )

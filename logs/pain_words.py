@@ -3,6 +3,9 @@
 Pure.
 """
 
+from collections.abc import Sequence
+from statistics import median
+
 from logs.pain import ImportantDifference, PainChange, PainLimits, PainTrend, Series, Verdict, Zone
 from logs.trend import Shown
 
@@ -73,6 +76,20 @@ def reached_words(verdict: Verdict) -> str:
         Verdict.POSSIBLE: "one of the two reached",
         Verdict.NOT_KNOWN: "not known",
     }.get(verdict, "not reached")
+
+
+def effort_words(efforts: Sequence[int]) -> str:
+    """Return how hard sessions were, 0 to 10 in the patient's view; empty where nobody said.
+
+    >>> effort_words([3, 7, 4]), effort_words([5]), effort_words([])
+    ('median 4, from 3 to 7, in 3 sessions', '5, in 1 session', '')
+    """
+    if not efforts:
+        return ""
+    counted = f"in {len(efforts)} session{_s(len(efforts))}"
+    if min(efforts) == max(efforts):
+        return f"{efforts[0]}, {counted}"
+    return f"median {median(efforts):g}, from {min(efforts)} to {max(efforts)}, {counted}"
 
 
 def zone_words(zone: Zone, limits: PainLimits) -> str:

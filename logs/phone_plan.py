@@ -337,7 +337,14 @@ def _record(revision: Revision, owner: str) -> Record:
         note=revision.note,
         performances=tuple(
             LineRecord(
-                done.line.key, tuple(done.amounts), done.load_g, done.is_confirmed, done.hurt
+                done.line.key,
+                tuple(done.amounts),
+                done.load_g,
+                done.is_confirmed,
+                done.hurt,
+                done.ended,
+                done.why,
+                done.step,
             )
             for done in revision.performances.all()
         ),

@@ -5,7 +5,7 @@ refused, never dropped: a phone must not be told that something was stored which
 of a later form is refused by its own code, so that the phone keeps it until the clinic's server can
 read it.
 
->>> read_record({"v": 2, "uuid": "0b8e9f7a-26f1-4f0c-9f6e-0a4d3a2f1b11"})
+>>> read_record({"v": 3, "uuid": "0b8e9f7a-26f1-4f0c-9f6e-0a4d3a2f1b11"})
 Traceback (most recent call last):
 ...
 logs.phone_records.BadRecord: later_form
@@ -17,7 +17,12 @@ from datetime import date, datetime
 from typing import NoReturn, TypeGuard
 from uuid import UUID
 
+from logs.obstacles import Ended, Obstacle
+from patients.motions import Effort
+
 FORM = 1
+ENTRY_FORM = 2
+"""The form of entries that pages send now; those of the first one, without ``SAID``, still come."""
 LONGEST_NOTE = 500
 LONGEST_ZONE = 60
 LARGEST_AMOUNT = 9999
@@ -50,6 +55,12 @@ STOP_KEYS = frozenset(
 )
 HURT = "hurt"
 """A performance may say whether the pain was named with its line; most say nothing of it."""
+SAID = {
+    "ended": frozenset(Ended),
+    "why": frozenset(Obstacle),
+    "step": frozenset(effort.key for effort in Effort if effort is not Effort.RESISTED),
+}
+"""What a performance may say beside the amounts, and the words for it; most say nothing."""
 
 
 class BadRecord(Exception):
@@ -65,6 +76,9 @@ class LineRecord:
     load_g: int | None
     confirmed: bool
     hurt: bool | None = None
+    ended: str | None = None
+    why: str | None = None
+    step: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +128,16 @@ def read_record(value: object) -> Record:
     if not isinstance(value, dict):
         raise BadRecord("not_a_record")
     form = value.get("v")
-    if type(form) is int and form > FORM:
-        raise BadRecord("later_form")
-    if form != FORM:
+    if type(form) is not int or form < 1:
         raise BadRecord("bad_v")
+    if form > ENTRY_FORM:
+        raise BadRecord("later_form")
     _check_keys(value, RECORD_KEYS)
     performances = value["performances"]
     if not isinstance(performances, list) or len(performances) > MOST_LINES:
         raise BadRecord("bad_performances")
-    lines = tuple(_line(performance) for performance in performances)
+    said = frozenset(SAID) if form > 1 else frozenset()
+    lines = tuple(_line(performance, said) for performance in performances)
     if len({line.line for line in lines}) != len(lines):
         raise BadRecord("line_twice")
     uuid, replaces = _uuid(value, "uuid"), _optional_uuid(value, "replaces")
@@ -195,7 +210,7 @@ def stop_as_json(record: StopRecord) -> dict[str, object]:
 def record_as_json(record: Record) -> dict[str, object]:
     """Return a record in the form that a phone sends: what :func:`read_record` reads."""
     return {
-        "v": FORM,
+        "v": ENTRY_FORM,
         "uuid": str(record.uuid),
         "entry": str(record.entry),
         "replaces": str(record.replaces) if record.replaces else None,
@@ -213,6 +228,7 @@ def record_as_json(record: Record) -> dict[str, object]:
                 "load_g": line.load_g,
                 "confirmed": line.confirmed,
                 **({} if line.hurt is None else {HURT: line.hurt}),
+                **{name: said for name in SAID if (said := getattr(line, name)) is not None},
             }
             for line in record.performances
         ],
@@ -220,10 +236,10 @@ def record_as_json(record: Record) -> dict[str, object]:
     }
 
 
-def _line(value: object) -> LineRecord:
+def _line(value: object, said: frozenset[str]) -> LineRecord:
     if not isinstance(value, dict):
         raise BadRecord("bad_performances")
-    _check_keys(value, PERFORMANCE_KEYS | ({HURT} & value.keys()))
+    _check_keys(value, PERFORMANCE_KEYS | ({HURT, *said} & value.keys()))
     amounts = value["amounts"]
     if not isinstance(amounts, list) or len(amounts) > MOST_SETS:
         raise BadRecord("bad_amounts")
@@ -240,7 +256,15 @@ def _line(value: object) -> LineRecord:
         load_g=_optional_whole(value, "load_g", 0, LARGEST_LOAD_G),
         confirmed=value["confirmed"],
         hurt=hurt,
+        **{name: _said(value, name) for name in SAID},
     )
+
+
+def _said(value: Mapping[str, object], name: str) -> str | None:
+    said = value.get(name)
+    if said is None:
+        return None
+    return said if isinstance(said, str) and said in SAID[name] else _refuse(f"bad_{name}")
 
 
 def _check_keys(value: Mapping[str, object], keys: frozenset[str]) -> None:

@@ -262,7 +262,16 @@ def _store(
         source=Source.PHONE,
         version=version,
         performances=tuple(
-            Performed(lines[done.line], done.amounts, done.load_g, done.confirmed, done.hurt)
+            Performed(
+                lines[done.line],
+                done.amounts,
+                done.load_g,
+                done.confirmed,
+                done.hurt,
+                done.ended,
+                done.why,
+                done.step,
+            )
             for done in record.performances
         ),
         note=record.note,

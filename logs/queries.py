@@ -16,6 +16,7 @@ from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
 from logs.models import Entry
+from logs.obstacles import SaidOfLine
 from patients.models import CareTeamMember, Episode, Patient
 from plans.schedule import Window
 
@@ -47,7 +48,7 @@ class Telling(NamedTuple):
     """One revision of an entry: what was done, how it felt, and how we know.
 
     ``revision`` is its UUID; ``hurt`` are the keys of the lines that the patient named the pain
-    with.
+    with; ``said`` is what else was said of lines beside the amounts.
     """
 
     revision: str
@@ -60,6 +61,7 @@ class Telling(NamedTuple):
     phone: str
     strike: Strike | None
     hurt: tuple[str, ...]
+    said: tuple[SaidOfLine, ...] = ()
 
 
 def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
@@ -148,7 +150,10 @@ def _in_utc(at: datetime) -> datetime:
 # them. A line's number is packed with whether its count was confirmed (1) and whether it hurt (2).
 _DONE = """(4 * p.line_id + CAST(p.is_confirmed AS integer)
           + 2 * COALESCE(CAST(p.hurt AS integer), 0))
-         || ':' || COALESCE(p.load_g, -1) || ':' || CAST(p.amounts AS text)"""
+         || ':' || COALESCE(p.load_g, -1) || ':' || CAST(p.amounts AS text)
+         || CASE WHEN COALESCE(p.ended, p.why, p.step) IS NULL THEN '' ELSE ':' ||
+              COALESCE(p.ended, '') || ':' || COALESCE(p.why, '') || ':' || COALESCE(p.step, '')
+            END"""
 _ALL_DONE = {"sqlite": f"group_concat({_DONE}, '|')", "postgresql": f"string_agg({_DONE}, '|')"}
 
 
@@ -158,17 +163,24 @@ class _Done(NamedTuple):
     position: int
     performance: Performance
     is_named: bool
+    said: SaidOfLine | None
 
 
 def _done(text: str, places: Mapping[int, tuple[int, str]]) -> _Done:
     """What ``_DONE`` says of one line; ``places`` have a line's position and key."""
-    packed, load_g, amounts = text.split(":")
+    packed, load_g, amounts, *words = text.split(":")
     line, flags = divmod(int(packed), 4)
     position, key = places[line]
     sets = tuple(map(int, filter(None, amounts[1:-1].split(","))))
     load = int(load_g)
+    said = SaidOfLine(key, *(word or None for word in words)) if words else None
     return _Done(
-        position, Performance(key, sets, None if load < 0 else load, bool(flags & 1)), flags > 1
+        position,
+        Performance(
+            key, sets, None if load < 0 else load, bool(flags & 1), said.step if said else None
+        ),
+        flags > 1,
+        said,
     )
 
 
@@ -225,6 +237,7 @@ def _tellings(which: str, patient: int, *days: str) -> tuple[Telling, ...]:
                 phone=phone or "",
                 strike=Strike(_in_utc(struck_at), struck_by or "", why) if struck_at else None,
                 hurt=tuple([line.performance.line_key for line in done if line.is_named]),
+                said=tuple([line.said for line in done if line.said]),
             )
         )
     return tuple(told)

@@ -12,6 +12,7 @@ from logs.heard import PhoneWord, heard_days, lost_store_days
 from logs.holds import held_numbers
 from logs.line_demands import demands_for
 from logs.missed import MissedSessions, missed_sessions
+from logs.obstacles import LineObstacles, line_obstacles
 from logs.pain import (
     NO_CHANGE_KNOWN,
     DayPain,
@@ -95,6 +96,28 @@ class ReviewContext:
             )
             for series in Series
         }
+
+    @cached_property
+    def obstacles(self) -> Mapping[str, LineObstacles]:
+        """What stood in the way of lines in the sessions that count, by line key."""
+        counted = {entry for day in self.sessions.days for entry in day.entries}
+        return line_obstacles(
+            (telling.session.day, said)
+            for telling in self.tellings
+            # A session in which nothing was done is counted nowhere, and yet says why.
+            if telling.strike is None
+            and (telling.session.entry in counted or not telling.session.is_done)
+            for said in telling.said
+        )
+
+    @property
+    def efforts(self) -> tuple[tuple[date, int], ...]:
+        """How hard the sessions that count were, by day, as the patient said."""
+        return tuple(
+            (telling.session.day, telling.scores.effort)
+            for telling in self.tellings
+            if telling.strike is None and telling.scores.effort is not None
+        )
 
     @property
     def last_counted_day(self) -> date:

@@ -92,12 +92,31 @@ def review_json(review: ReviewContext) -> dict[str, Json]:
             }
             for key, named in named_lines(review.pain).items()
         ],
+        "effort": [{"day": _day(day), "effort": effort} for day, effort in review.efforts],
+        "obstacles": [
+            {
+                "line_key": key,
+                "name": names[key].name if key in names else key,
+                "skipped": _days(found.skipped),
+                "stopped": _days(found.stopped),
+                "easier": _days(found.easier),
+                "reasons": [
+                    {"reason": why, "days": _days(days)} for why, days in found.reasons.items()
+                ],
+                "holds_back": found.holds_back,
+            }
+            for key, found in review.obstacles.items()
+        ],
         "limits": {limit: each.value for limit, each in review.limits.by_name().items()},
     }
 
 
 def _day(day: date) -> str:
     return day.isoformat()
+
+
+def _days(days: Iterable[date]) -> Json:
+    return [_day(day) for day in days]
 
 
 def _rounded(value: float | None) -> float | None:

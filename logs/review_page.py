@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from logs.models import Why
+from logs.obstacles import Ended, Obstacle, SaidOfLine
 from logs.pain import Series
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
 from logs.together import Together
 from logs.volume import Volume, VolumeRow
-from patients.motions import MOTIONS
+from patients.motions import MOTIONS, Effort
 from plans.schedule import PrescribedLine, iso_week
 
 UNIT_WORDS = {
@@ -281,6 +282,7 @@ class DoneLine:
     amounts: str
     load_g: int | None
     is_confirmed: bool
+    said: str = ""
 
 
 @dataclass(frozen=True)
@@ -318,9 +320,12 @@ class ToldSession:
 
     @property
     def source(self) -> str:
-        """How it came in, and by whom."""
+        """How it came in, and by whom; of a phone's whether it was put in after the session."""
         source, by = self.telling.session.source, self.telling.recorded_by
-        return f"{source}, typed by {by}" if by else source
+        if by:
+            return f"{source}, typed by {by}"
+        is_later = source == "phone" and self.telling.began_at is None
+        return f"{source}, put in afterwards" if is_later else source
 
 
 def told_sessions(
@@ -332,6 +337,7 @@ def told_sessions(
 
     def told(telling: Telling, before: Sequence[Telling] = ()) -> ToldSession:
         session = telling.session
+        said = {line.line_key: line for line in telling.said}
         return ToldSession(
             telling=telling,
             lines=tuple(
@@ -340,6 +346,7 @@ def told_sessions(
                     amounts=" + ".join(map(str, done.amounts)) or "0",
                     load_g=done.load_g,
                     is_confirmed=done.confirmed,
+                    said=said_words(said.get(done.line_key), done.line_key in telling.hurt),
                 )
                 for done in session.performances
             ),
@@ -351,6 +358,60 @@ def told_sessions(
         told(telling, earlier.get(telling.session.entry, ()))
         for telling in reversed(review.tellings)
     )
+
+
+def said_words(said: SaidOfLine | None, hurt: bool = False) -> str:
+    """Return what a session says of a line beside the amounts.
+
+    >>> said_words(SaidOfLine("a", "skipped", "no_time"), hurt=True)
+    'skipped: no time; named with the pain'
+    >>> said_words(SaidOfLine("a", None, "too_hard", "self_assisted"))
+    'the easier step, self-assisted; too hard'
+    """
+    words = []
+    if said:
+        why = Obstacle(said.why).label if said.why else ""
+        if said.step:
+            words.append(f"the easier step, {Effort.from_key(said.step).label}")
+        if said.ended:
+            words.append(f"{said.ended}: {why}" if why else said.ended)
+        elif why:
+            words.append(why)
+    return "; ".join([*words, *(["named with the pain"] if hurt else [])])
+
+
+@dataclass(frozen=True)
+class ObstacleRow:
+    """What stood in the way of one line, in counts of sessions, and the days by what was said."""
+
+    name: str
+    detail: str
+    days: tuple[tuple[str, tuple[date, ...]], ...]
+    holds_back: bool
+
+
+def obstacle_rows(review: ReviewContext) -> tuple[ObstacleRow, ...]:
+    """Return what patients said stood in the way, line by line in the order of the plan."""
+    rows = []
+    for key, line in newest_lines(review).items():
+        found = review.obstacles.get(key)
+        if found is None:
+            continue
+        ways = [
+            (Ended.SKIPPED.value, found.skipped),
+            (Ended.STOPPED.value, found.stopped),
+            ("easier step", found.easier),
+            *((Obstacle(why).label, days) for why, days in found.reasons.items()),
+        ]
+        rows.append(
+            ObstacleRow(
+                name=line.name,
+                detail=_line_detail(line),
+                days=tuple((words, days) for words, days in ways if days),
+                holds_back=found.holds_back,
+            )
+        )
+    return tuple(rows)
 
 
 def occasion_words(number: int | None) -> str:

@@ -19,6 +19,7 @@ from logs.review import ReviewContext
 from logs.review_page import (
     UNIT_WORDS,
     dose_rows,
+    obstacle_rows,
     reason_rows,
     together_of,
     volume_table,
@@ -138,6 +139,21 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
                 ["Line or joint", "Credited of prescribed", "Percentage", "Uncapped"], doses, width
             ),
         ]
+    if obstacles := obstacle_rows(review):
+        told_rows = [
+            [
+                f"{row.name}, {row.detail}{'; no evidence for stepping up' * row.holds_back}",
+                "; ".join(f"{words} {len(days)}" for words, days in row.days),
+                ", ".join(
+                    short_day(each) for each in sorted({d for _, days in row.days for d in days})
+                ),
+            ]
+            for row in obstacles
+        ]
+        story += [
+            _heading("What stood in the way of lines, as the patient says"),
+            _table(["Line", "Sessions", "Days"], told_rows, width),
+        ]
     story += _volume(review, width)
     story += [_heading("Pain")]
     if pain.days:
@@ -147,6 +163,15 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
             since = f"Since version {pain.version} began on {short_day(pain.began)}: "
             changes = ". ".join(f"{each.name} {each.change}" for each in pain.changed)
             story.append(paragraph(since + (changes or "not known"), _style()))
+        if pain.effort:
+            story.append(paragraph(f"Effort of a session, 0 to 10: {pain.effort}.", _style()))
+        if pain.named:
+            named = ", ".join(
+                f"{line.name} {line.times}"
+                + (f" (up to {line.highest})" if line.highest is not None else "")
+                for line in pain.named
+            )
+            story.append(paragraph(f"Pain named with, in sessions: {named}.", _style()))
         story += [paragraph(f"Trend, {each.name}: {each.trend}.", _style()) for each in pain.series]
         story += [
             Spacer(0, 4),
@@ -157,6 +182,7 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
                     "Worst during",
                     "After",
                     "Next morning",
+                    "Effort",
                     "Zone",
                     "By next morning",
                 ],
@@ -164,6 +190,7 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
                     [
                         short_day(row.day),
                         *(cell or "–" for cell in row.cells),
+                        row.effort or "–",
                         row.zone,
                         row.settled,
                     ]

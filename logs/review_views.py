@@ -33,6 +33,7 @@ from logs.review_page import (
     behind,
     calendar,
     dose_rows,
+    obstacle_rows,
     reason_rows,
     together_of,
     told_sessions,
@@ -98,6 +99,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
             if any(mark and mark.kind == kind for week in weeks for mark in week.days)
         ],
         "lines": lines,
+        "obstacles": obstacle_rows(found),
         "dose_tables": [("By line", lines), ("By joint", joints)],
         "volume": volume_table(found),
         "pain": pain_page(found),

@@ -54,13 +54,13 @@ repetition. Counts that the patient did not confirm are left out.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from typing import NamedTuple, Unpack
 
 from logs.counting import DayFacts, Given
-from patients.motions import MOTIONS, Joint, Side
+from patients.motions import MOTIONS, Effort, Joint, Side
 from plans.schedule import PrescribedLine, Unit, iso_week
 
 _COUNTED = (Unit.REPETITIONS, Unit.SECONDS)
@@ -161,7 +161,8 @@ def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volu
 
     Prescribed is what the occasions due ask for at the low end of the range, held ones left out.
     Performed is all that was confirmed, credited or not, with the load that was said, else the
-    prescribed one, by the line as the patient saw it. A line of both sides counts once on each.
+    prescribed one, by the line as the patient saw it, in the step that was done: an easier step
+    carries no prescribed load. A line of both sides counts once on each.
     """
     return volume_of(DayFacts.of(**given), demand_of=demand_of)
 
@@ -170,8 +171,8 @@ def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     """Return the volume of facts that are counted already."""
     found: dict[_Place, dict[str, tuple[list[_Part], list[_Part]]]] = {}
     for which, doses in enumerate((_prescribed(facts), _performed(facts))):
-        for (version, key, load_g), amounts in sorted(doses.items()):
-            line = facts.lines[version][key]
+        for (version, key, load_g, step), amounts in sorted(doses.items()):
+            line = _as_done(facts.lines[version][key], step)
             demands = demand_of(line, load_g) if demand_of else {}
             for place in _places(line):
                 each = _each(line, load_g, demands.get(place.motion or place.joint))
@@ -200,6 +201,7 @@ class _Lift(NamedTuple):
     version: int
     key: str
     load_g: int
+    step: str = ""
 
 
 class _Place(NamedTuple):
@@ -253,23 +255,29 @@ def _prescribed(facts: DayFacts) -> _Doses:
 
 
 def _performed(facts: DayFacts) -> _Doses:
-    alike: dict[tuple[str, int | None, int | None], dict[tuple[str, int | None], int]] = {}
+    alike: dict[tuple[str, int | None, int | None], dict[tuple[str, int | None, str], int]] = {}
     for day, counted in facts.sessions.items():
         week, in_force = iso_week(day), facts.in_force[day]
         for session in counted.sessions:
             amount_of = alike.setdefault((week, session.version, in_force), defaultdict(int))
-            for key, amounts, load_g, confirmed in session.performances:
+            for key, amounts, load_g, confirmed, step in session.performances:
                 if confirmed:
-                    amount_of[key, load_g] += sum(amounts)
+                    amount_of[key, load_g, step or ""] += sum(amounts)
     doses: _Doses = defaultdict(lambda: defaultdict(int))
     for (week, seen, in_force), amount_of in alike.items():
-        for (key, load_g), amount in amount_of.items():
+        for (key, load_g, step), amount in amount_of.items():
             version = facts.home_of(key, (seen, in_force))
             line = facts.lines[version][key]
             if amount and line.unit in _COUNTED:
-                lift = _Lift(version, key, line.load_g if load_g is None else load_g)
+                asked_g = 0 if step else line.load_g
+                lift = _Lift(version, key, asked_g if load_g is None else load_g, step)
                 doses[lift][week] += amount
     return doses
+
+
+def _as_done(line: PrescribedLine, step: str) -> PrescribedLine:
+    """A line as it was done: in an easier step, without what gives the load, if one is named."""
+    return replace(line, step=Effort.from_key(step), load_means="") if step else line
 
 
 def _places(line: PrescribedLine) -> tuple[_Place, ...]:

@@ -18,7 +18,7 @@ from patients.motions import Effort
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.override_actions import judged_overrides, keep_overrides
 from plans.queries import exercise_of, lines_of, open_version, version_in_force
-from plans.safety_queries import OverrideKey, line_gaps, safety_of, title_of
+from plans.safety_queries import OverrideKey, easier_step, line_gaps, safety_of, title_of
 from plans.span_actions import keep_due_spans
 
 COPIED_FIELDS = (
@@ -41,6 +41,7 @@ COPIED_FIELDS = (
     "orthosis",
     "stop_motion",
     "stop_deg",
+    "easier_allowed",
     "note_patient",
     "note_staff",
     "episode",
@@ -149,11 +150,18 @@ def free_key(patient: Patient, line: Line) -> str:
 
 @transaction.atomic
 def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
-    """Change a draft's line; another exercise, side or unit makes it another line and key."""
+    """Change a draft's line; another exercise, side or unit makes it another line and key.
+
+    A leave to do the easier step was given for one step: with another step it ends, unless given
+    anew.
+    """
     _edit(line.version)
     before = (line.revision.exercise_id, line.side, line.unit)
+    step_before = line.step
     for field, value in changes.items():
         setattr(line, field, value)
+    is_given_anew = "easier_allowed" in changes or line.step == step_before
+    line.easier_allowed &= is_given_anew and easier_step(line) is not None
     if (line.revision.exercise_id, line.side, line.unit) != before:
         line.key = free_key(line.version.patient, line)
     line.save()

@@ -223,6 +223,12 @@ class Exercise:
                 return step
         raise KeyError(effort.key)
 
+    def below(self, effort_key: str) -> Step | None:
+        """Return the ladder's next lower step below the one that a key names; None at its end."""
+        keys = [step.effort.key for step in self.steps]
+        at = keys.index(effort_key) if effort_key in keys else 0
+        return self.steps[at - 1] if at else None
+
     def as_table(self) -> dict[str, object]:
         """Return a table that JSON can hold and that :func:`read_exercise` reads as equal."""
         table: dict[str, object] = {

@@ -60,6 +60,7 @@ class LinePart:
     orthosis: str = ""
     stop_motion: str = ""
     stop_deg: int | None = None
+    easier_allowed: bool = False
 
     @property
     def what_it_is(self) -> tuple[str, str, str]:
@@ -155,6 +156,8 @@ def _line_document(line: LinePart) -> Json:
         bounds["orthosis"] = line.orthosis
     if line.stop_motion:
         bounds["stop"] = {"motion": line.stop_motion, "degrees": line.stop_deg}
+    if line.easier_allowed:
+        bounds["easier_allowed"] = True
     return {
         "key": line.key,
         "exercise": line.exercise,

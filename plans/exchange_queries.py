@@ -121,4 +121,5 @@ def _line_part(line: Line) -> LinePart:
         orthosis=line.orthosis,
         stop_motion=line.stop_motion,
         stop_deg=line.stop_deg,
+        easier_allowed=line.easier_allowed,
     )

@@ -322,6 +322,7 @@ class _Reader:
             orthosis=table.get("orthosis", ""),
             stop_motion=table["stop"]["motion"] if "stop" in table else "",
             stop_deg=table["stop"]["degrees"] if "stop" in table else None,
+            easier_allowed=self._easier(table, path, exercise, step),
         )
         self._check_key(line, path, before)
         return line
@@ -339,6 +340,12 @@ class _Reader:
         elif table["step"] not in ladder:
             self.refuse((*path, "step"), f"{exercise.key} has only {', '.join(ladder)}")
         return str(table.get("step") or "")
+
+    def _easier(self, table: Table, path: Path, exercise: Exercise, step: str) -> bool:
+        is_allowed = bool(table.get("easier_allowed", False))
+        if is_allowed and exercise.below(step) is None:
+            self.refuse((*path, "easier_allowed"), f"{exercise.key} has no step below this one")
+        return is_allowed
 
     def _side(self, table: Table, path: Path, exercise: Exercise, affected_side: str) -> str:
         if exercise.sided:

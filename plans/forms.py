@@ -100,6 +100,7 @@ class LineForm(forms.ModelForm):
             "orthosis",
             "stop_motion",
             "stop_deg",
+            "easier_allowed",
             "note_patient",
             "note_staff",
             "episode",
@@ -152,6 +153,12 @@ class LineForm(forms.ModelForm):
         self.fields["orthosis"] = forms.ChoiceField(
             choices=OrthosisChoice.choices, required=False, label="Orthosis"
         )
+        if len(self.exercise.steps) > 1:
+            # Named for the step on the screen; with another step chosen the one below that holds.
+            easier = f": {shown.easier.effort.label}" if shown.easier else ""
+            self.fields["easier_allowed"].label = f"May do the easier step{easier}"
+        else:
+            del self.fields["easier_allowed"]
         if self.exercise.unit != "repetitions":
             del self.fields["hold_s"], self.fields["pace_s"]
         self.initial["load_kg"] = (
@@ -177,6 +184,8 @@ class LineForm(forms.ModelForm):
             self.add_error("load_means", "Say what gives the load.")
         elif load_kg and means not in WEIGHTS:
             self.add_error("load_kg", "Only a weight has kilograms. Describe the rest in the note.")
+        if step and data.get("easier_allowed") and self.exercise.below(step.effort.key) is None:
+            self.add_error("easier_allowed", "This is the lowest step: there is no easier one.")
         if bool(data.get("stop_motion")) != (data.get("stop_deg") is not None):
             self.add_error("stop_deg", "A motion and its degrees go together.")
         elif step and step.poses and data.get("stop_motion"):

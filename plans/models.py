@@ -177,7 +177,8 @@ class Line(models.Model):
 
     Each of ``sets`` sets asks for ``amount_low`` to ``amount_high`` of ``unit``. ``hold_s`` and
     ``pace_s`` are seconds a repetition. ``weekdays`` has a bit a day, Monday lowest. The movement
-    turns back where ``stop_motion`` comes to ``stop_deg``.
+    turns back where ``stop_motion`` comes to ``stop_deg``. With ``easier_allowed`` the patient may
+    do the ladder's next lower step instead, on a day on which this one is too hard.
     """
 
     version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="lines")
@@ -222,6 +223,7 @@ class Line(models.Model):
     stop_deg = models.SmallIntegerField(
         null=True, blank=True, validators=[MinValueValidator(-200), MaxValueValidator(200)]
     )
+    easier_allowed = models.BooleanField(default=False)
     note_patient = models.CharField("note to the patient", max_length=300, blank=True)
     note_staff = models.CharField("note for staff", max_length=300, blank=True)
     episode = models.ForeignKey(Episode, null=True, blank=True, on_delete=models.PROTECT)
@@ -258,6 +260,10 @@ class Line(models.Model):
                 condition=Q(stop_motion="", stop_deg__isnull=True)
                 | (Q(stop_motion__in=list(MOTIONS)) & Q(stop_deg__range=(-200, 200))),
                 name="line_stops_at_an_angle_of_a_motion",
+            ),
+            models.CheckConstraint(
+                condition=Q(easier_allowed=False) | ~Q(step__in=["", "passive"]),
+                name="easier_step_is_below_the_prescribed",
             ),
         ]
 

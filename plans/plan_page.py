@@ -136,6 +136,10 @@ class ShownLine:
         return self.neighbour(1)
 
     @property
+    def _easier_words(self) -> str:
+        return self.allowed_easier.effort.label if self.allowed_easier else ""
+
+    @property
     def ordered(self) -> OrderedLine:
         """What of the line its place in the plan depends on."""
         joints = {MOTIONS[key].joint for key in self.exercise.moves} or set(self.exercise.loads)
@@ -148,6 +152,11 @@ class ShownLine:
         )
 
     @property
+    def allowed_easier(self) -> catalogue.Step | None:
+        """The easier step that the patient may do instead, if one is allowed."""
+        return self.easier if self.line.easier_allowed else None
+
+    @property
     def compared(self) -> ComparedLine:
         """The line as it is compared with another version's."""
         line = self.line
@@ -158,6 +167,7 @@ class ShownLine:
                 ("step", self.step.effort.label),
                 *self.dose.facts,
                 *self.bounds,
+                ("easier step allowed", self._easier_words),
                 ("note to the patient", line.note_patient),
                 ("note for staff", line.note_staff),
                 ("episode", line.episode.diagnosis if line.episode else ""),

@@ -211,6 +211,7 @@ _DOSE_FIELDS = (
     "weekdays",
     "stop_motion",
     "stop_deg",
+    "easier_allowed",
 )
 
 
@@ -226,6 +227,7 @@ def _prescribed(table_hash: str, *values: Any) -> PrescribedLine:
     """The line that a revision and the ``_DOSE_FIELDS`` make; the revision was read before."""
     exercise = _read[table_hash]
     dose = dict(zip(_DOSE_FIELDS, values, strict=True))
+    easier = exercise.below(dose["step"]) if dose.pop("easier_allowed") else None
     return PrescribedLine(
         exercise=exercise.key,
         name=exercise.words("en").name,
@@ -239,6 +241,7 @@ def _prescribed(table_hash: str, *values: Any) -> PrescribedLine:
             "unit": Unit(dose["unit"]),
             "pace_s": float(dose["pace_s"]),
             "weekdays": weekday_set(dose["weekdays"]),
+            "easier": easier.effort if easier else None,
         },
     )
 

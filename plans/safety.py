@@ -107,7 +107,7 @@ def _steps_that_pass(
     others = []
     for key in (line.exercise.easier, line.exercise.harder):
         exercise = neighbours.get(key or "")
-        step = exercise and _best_step(line, exercise, limits)
+        step = _best_step(line, exercise, limits) if exercise else None
         if exercise and step:
             words = f"{exercise.words('en').name}, {step.effort.label}"
             others.append(Pass("exercise", words, exercise=exercise.key, effort=step.effort.key))

@@ -3,8 +3,8 @@
 Findings are computed on reading; only overrides are stored.
 """
 
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from django.db.models import QuerySet
@@ -15,6 +15,7 @@ from patients.models import Patient
 from patients.motions import Side
 from patients.precaution_models import Precaution
 from patients.precaution_queries import precautions_on
+from patients.precautions import Limit
 from plans.catalogue import DoneBy, Exercise, Step
 from plans.dose import dose_gaps
 from plans.line_checks import CheckedLine, Finding
@@ -31,6 +32,11 @@ def step_of(line: Line) -> Step:
     """Return the step that a line prescribes; of a line that names none, the lowest."""
     steps = exercise_of(line.revision).steps
     return next((step for step in steps if step.effort.key == line.step), steps[0])
+
+
+def easier_step(line: Line) -> Step | None:
+    """Return the ladder's next lower step below a line's, whether or not it is allowed."""
+    return exercise_of(line.revision).below(line.step)
 
 
 def line_title(exercise: Exercise, side: str) -> str:
@@ -51,9 +57,24 @@ def line_gaps(line: Line) -> tuple[str, ...]:
     return dose_gaps(
         load_means=line.load_means,
         load_g=line.load_g,
-        by_helper=step_of(line).done_by is DoneBy.HELPER,
+        by_helper=any(step.done_by is DoneBy.HELPER for step in _steps_to_do(line)),
         helper_named=line.home_helper_id is not None,
     )
+
+
+def _steps_to_do(line: Line) -> list[Step]:
+    """The step that a line prescribes, and the easier one where the patient may do that."""
+    easier = easier_step(line) if line.easier_allowed else None
+    return [step_of(line), *([easier] if easier else [])]
+
+
+def easier_line(line: Line) -> CheckedLine | None:
+    """Return a line's easier step as the checks take it; None where it isn't allowed."""
+    easier = easier_step(line) if line.easier_allowed else None
+    if easier is None:
+        return None
+    means = easier.load_means.value if easier.load_means else ""
+    return replace(checked_line(line), step=easier, load_g=0, load_means=means)
 
 
 def checked_line(line: Line) -> CheckedLine:
@@ -141,6 +162,7 @@ def safety_of(version: PlanVersion, lines: Iterable[Line], day: date) -> Safety:
         strength=_strength(version.patient) if lines else Strength({}, {}),
         neighbours=_neighbours(checked) if precautions else {},
     )
+    found += _easier_findings(lines, [precaution.limit for precaution in precautions])
     by_key = {precaution.pk: precaution for precaution in precautions}
     overrides = {
         (each.line_key, each.precaution_id): each
@@ -159,6 +181,15 @@ def safety_of(version: PlanVersion, lines: Iterable[Line], day: date) -> Safety:
             )
         )
     return Safety(tuple(precautions), {key: tuple(stood) for key, stood in by_line.items()})
+
+
+def _easier_findings(lines: Iterable[Line], limits: Sequence[Limit]) -> tuple[Finding, ...]:
+    """What is found in the easier steps that patients may do; the remedy is not to allow them."""
+    allowed = [easier for line in lines if (easier := easier_line(line))]
+    return tuple(
+        replace(each, words=f"In the easier step: {each.words}", passes=())
+        for each in findings(allowed, limits)
+    )
 
 
 def _is_later(version: PlanVersion, precaution: Precaution | None) -> bool:

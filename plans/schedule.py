@@ -88,7 +88,8 @@ class PrescribedLine:
     moved. The ``key`` passes on to the next version while exercise, side and unit stay.
     ``revision`` is the hash that names the exercise's table as it was prescribed, ``load_means``
     what gives the load; both may be empty. The movement turns back where ``stop_motion`` comes to
-    ``stop_deg``, if that is given.
+    ``stop_deg``, if that is given. ``easier`` is the lower step that the patient may do instead,
+    if one is allowed.
     """
 
     key: str
@@ -111,6 +112,7 @@ class PrescribedLine:
     load_means: str = ""
     stop_motion: str = ""
     stop_deg: int | None = None
+    easier: Effort | None = None
 
     @property
     def stop(self) -> tuple[str, int] | None:

@@ -245,3 +245,37 @@ def test_the_line_that_the_pain_was_named_with_is_kept(world, run):
     assert "1 as they were" in again
     _, changed, _ = run(rows[0].replace("yes", "no"), rows[1], header=header)
     assert "1 corrected" in changed
+
+
+def test_words_on_lines_are_read_and_stored(world, run):
+    issue(
+        world.patient,
+        world.therapist,
+        FIRST_DAY,
+        [{"exercise": "arm_lift_forward_lying", "easier_allowed": True}],
+    )
+    header = f"{HEADER},ended,why,step_done"
+    row = f"H-100,2026-03-02,1,{LIFT},1,4,6,,paper,,Stopped,too hard,gravity_reduced"
+    assert run(row, header=header)[0] == 0
+    done = Performance.objects.get()
+    assert (done.ended, done.why, done.step) == ("stopped", "too_hard", "gravity_reduced")
+    assert run(row, header=header)[1].startswith("Entries: 0 stored, 0 corrected, 1 as they were.")
+    assert run(row.replace("too hard", "pain"), header=header)[1].startswith(
+        "Entries: 0 stored, 1 corrected"
+    )
+
+
+@pytest.mark.parametrize(
+    ("said", "reason"),
+    [
+        ("lost,,", "'lost' is no way to end: write skipped, stopped"),
+        ("skipped,,", "a line that was skipped has no amounts: say stopped"),
+        (",forgot,", "'forgot' is no reason: write pain, too_hard"),
+        (",,passive", "this line allows no easier step"),
+    ],
+)
+def test_words_that_cannot_be_said_of_a_line_are_named(world, run, said, reason):
+    header = f"{HEADER},ended,why,step_done"
+    code, _, errors = run(f"{ROW},{said}", header=header)
+    assert code == 1
+    assert reason in errors[0]

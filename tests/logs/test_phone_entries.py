@@ -86,7 +86,7 @@ def test_a_session_of_a_version_no_longer_in_force_is_stored(world, home):
             {"performances": [{"line": "x", "amounts": [], "load_g": None, "confirmed": True}]},
             "unknown_line",
         ),
-        ({"v": 2}, "later_form"),
+        ({"v": 3}, "later_form"),
         ({"streak": 4}, "unknown_key"),
     ],
 )

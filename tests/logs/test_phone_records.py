@@ -48,7 +48,7 @@ def test_the_example_has_every_key_and_is_read():
 @pytest.mark.parametrize(
     ("changes", "code"),
     [
-        ({"v": 2}, "later_form"),
+        ({"v": 3}, "later_form"),
         ({"v": 0}, "bad_v"),
         ({"v": "1"}, "bad_v"),
         ({"mood": 3}, "unknown_key"),
@@ -87,6 +87,10 @@ def test_the_example_has_every_key_and_is_read():
         ({"performances": [LINE | {"confirmed": 1}]}, "bad_confirmed"),
         ({"performances": [LINE | {"hurt": "yes"}]}, "bad_hurt"),
         ({"performances": [LINE | {"pace": 4}]}, "unknown_key"),
+        ({"performances": [LINE | {"why": "pain"}]}, "unknown_key"),
+        ({"v": 2, "performances": [LINE | {"why": "forgot"}]}, "bad_why"),
+        ({"v": 2, "performances": [LINE | {"ended": 1}]}, "bad_ended"),
+        ({"v": 2, "performances": [LINE | {"step": "resisted"}]}, "bad_step"),
         ({"performances": ["a"]}, "bad_performances"),
     ],
 )
@@ -129,13 +133,14 @@ def test_any_json_in_any_place_is_read_or_refused_and_never_fails(key, value):
     scores=st.lists(st.none() | st.integers(0, 10), min_size=5, max_size=5),
     amounts=st.lists(st.integers(0, 9999), max_size=20),
     hurt=st.sampled_from([{}, {"hurt": True}, {"hurt": False}]),
+    said=st.dictionaries(st.sampled_from(["why"]), st.sampled_from(["pain", "too_hard"])),
     note=st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=500),
 )
-def test_a_record_written_and_read_again_says_the_same(occasion, scores, amounts, hurt, note):
+def test_a_record_written_and_read_again_says_the_same(occasion, scores, amounts, hurt, said, note):
     names = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
     value = RECORD | dict(zip(names, scores, strict=True))
-    value |= {"occasion": occasion, "note": note, "replaces": str(uuid4())}
-    value["performances"] = [LINE | {"amounts": amounts} | hurt]
+    value |= {"v": 2, "occasion": occasion, "note": note, "replaces": str(uuid4())}
+    value["performances"] = [LINE | {"amounts": amounts} | hurt | said]
     again = record_as_json(read_record(json.loads(json.dumps(value))))
     again["began_at"] = value["began_at"]  # the same instant, written another way
     assert again == value

@@ -75,10 +75,12 @@ def lines(draw, key, kind):
     means = draw(st.sampled_from(["", "held", "cuff", "band", "putty", "other_hand"]))
     stop = draw(st.sampled_from(["", "shoulder_flexion", "elbow_extension"]))
     ladder = [step.effort.key for step in shipped_exercises()[exercise].steps]
+    step = draw(st.sampled_from(ladder))
+    has_easier = shipped_exercises()[exercise].below(step) is not None
     return LinePart(
         key=key,
         exercise=exercise,
-        step=draw(st.sampled_from(ladder)),
+        step=step,
         side=side,
         unit=unit,
         sets=draw(st.integers(1, 20)),
@@ -96,6 +98,7 @@ def lines(draw, key, kind):
         orthosis=draw(st.sampled_from(["", "on", "off"])),
         stop_motion=stop,
         stop_deg=draw(st.integers(-200, 200)) if stop else None,
+        easier_allowed=has_easier and draw(st.booleans()),
     )
 
 

@@ -181,3 +181,30 @@ def due_days(world):
     schedule = schedule_of(world.patient)
     window = Window(FIRST_DAY, TODAY + timedelta(days=7))
     return {occasion.day for occasion in occasions(schedule.versions, schedule.pauses, window)}
+
+
+def test_leave_to_do_the_easier_step_is_given_for_one_step(world):
+    draft = draft_of(world)
+    line = draft.lines.first()
+
+    def change(**changes):
+        actions.change_line(by=world.therapist, line=line, changes=changes)
+        line.refresh_from_db()
+        return line.easier_allowed
+
+    assert change(easier_allowed=True)
+    assert change(sets=3)
+    assert not change(step="gravity_reduced")
+    assert change(step="active", easier_allowed=True)
+    assert not change(step="passive", easier_allowed=True)  # nothing is below it
+    assert actions.line_fields(line)["easier_allowed"] is False
+
+
+def test_the_easier_step_goes_into_the_next_version_and_into_the_schedule(world):
+    draft = draft_of(world)
+    line = draft.lines.first()
+    actions.change_line(by=world.therapist, line=line, changes={"easier_allowed": True})
+    issue(world, draft)
+    latest = schedule_of(world.patient).versions[-1]
+    assert [line.easier for line in latest.lines] == [Effort.GRAVITY_REDUCED, None]
+    assert [line.easier_allowed for line in draft_of(world).lines.all()] == [True, False]

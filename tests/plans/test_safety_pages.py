@@ -20,7 +20,7 @@ from plans import actions, safety_actions
 from plans.models import Line, PlanVersion
 from plans.queries import open_version, version_in_force, waiting_versions
 from plans.safety_models import PrecautionOverride, Withdrawal
-from plans.safety_queries import checked_line, standing_overrides
+from plans.safety_queries import checked_line, safety_of, standing_overrides
 from tests.plans.test_safety import HALF_A_DEGREE, LIMITED, WITH_POSES, poses_of
 from tests.world import issue, make_line, make_world, stock
 
@@ -164,6 +164,48 @@ class TestTheDraft:
         assert version_in_force(world.patient, TODAY) == draft
         confirmed = AuditRow.objects.get(verb="confirmed unchecked lines")
         assert confirmed.detail["lines"] == [care.key]
+
+
+class TestTheEasierStep:
+    def test_it_is_checked_as_soon_as_the_patient_may_do_it(self, as_staff, world, draft):
+        limit(world, kind="position", position="lying_side")
+        line = lift_of(draft)
+        assert not safety_of(draft, [line], TODAY).blocking
+        actions.change_line(by=world.therapist, line=line, changes={"easier_allowed": True})
+        [stood] = safety_of(draft, [line], TODAY).blocking
+        assert stood.finding.words.startswith("In the easier step: ")
+        with pytest.raises(ActionRefused):
+            actions.issue_version(
+                by=world.therapist,
+                version=draft,
+                today=TODAY,
+                effective_day=TODAY,
+                pain_limit=5,
+            )
+        page = text_of(as_staff(world.therapist).get(url("draft", world)))
+        assert "May do the easier step: gravity-reduced" in page
+
+    def test_the_form_gives_and_takes_the_leave_and_names_the_step(self, as_staff, world, draft):
+        line = lift_of(draft)
+        client = as_staff(world.therapist)
+        page = text_of(client.get(f"{url('draft', world)}?open={line.pk}"))
+        assert "May do the easier step: gravity-reduced" in page
+        fields = {
+            "step": line.step,
+            "side": "left",
+            "sets": 2,
+            "amount_low": 8,
+            "amount_high": 10,
+            "days": list(range(7)),
+            "sessions_per_day": 2,
+        }
+        to = url("line_change", world, line.pk)
+        client.post(to, fields | {"easier_allowed": "on"})
+        assert lift_of(draft).easier_allowed
+        client.post(to, fields)
+        assert not lift_of(draft).easier_allowed
+        answer = client.post(to, fields | {"step": "passive", "easier_allowed": "on"})
+        assert "there is no easier one" in text_of(answer)
 
 
 class TestOverrides:
