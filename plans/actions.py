@@ -121,7 +121,7 @@ def usual_line(*, revision: ExerciseRevision, effort: Effort | None, side: str) 
 @transaction.atomic
 def add_line(*, by: User, version: PlanVersion, line: Line) -> Line:
     """Add a line at the end of a draft, under a key that the patient never had before."""
-    _edit(version)
+    edit(version)
     last = version.lines.aggregate(last=Max("position"))["last"]
     line.version = version
     line.position = 0 if last is None else last + 1
@@ -135,17 +135,23 @@ def add_line(*, by: User, version: PlanVersion, line: Line) -> Line:
 
 def free_key(patient: Patient, line: Line) -> str:
     """Return a line's key: its exercise and side, numbered where the patient had that one."""
-    base = f"{exercise_of(line.revision).key}-{line.side}"[:76]
-    used = set(
-        Line.objects.filter(version__patient=patient, key__startswith=base).values_list(
-            "key", flat=True
-        )
-    )
-    key, number = base, 1
-    while key in used:
-        number += 1
-        key = f"{base}-{number}"
-    return key
+    return free_keys(patient, [line])[0]
+
+
+def free_keys(patient: Patient, lines: Sequence[Line]) -> list[str]:
+    """Return a free key for each of several lines of one patient, in order (one query)."""
+    taken = Line.objects.filter(version__patient=patient)
+    used = set(taken.order_by().values_list("key", flat=True).distinct())
+    keys = []
+    for line in lines:
+        base = key = f"{exercise_of(line.revision).key}-{line.side}"[:76]
+        number = 1
+        while key in used:
+            number += 1
+            key = f"{base}-{number}"
+        used.add(key)
+        keys.append(key)
+    return keys
 
 
 @transaction.atomic
@@ -155,7 +161,7 @@ def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
     A leave to do the easier step was given for one step: with another step it ends, unless given
     anew.
     """
-    _edit(line.version)
+    edit(line.version)
     before = (line.revision.exercise_id, line.side, line.unit)
     step_before = line.step
     for field, value in changes.items():
@@ -178,7 +184,7 @@ def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
 @transaction.atomic
 def remove_line(*, by: User, line: Line) -> None:
     """Take a line out of a draft."""
-    _edit(line.version)
+    edit(line.version)
     write_audit(
         user=by,
         verb="removed line",
@@ -197,7 +203,7 @@ def line_fields(line: Line) -> dict[str, object]:
 @transaction.atomic
 def restore_line(*, by: User, version: PlanVersion, fields: Mapping[str, object]) -> Line:
     """Put a removed line back where it was, under its own key, from its `line_fields`."""
-    _edit(version)
+    edit(version)
     line = Line(version=version, **fields)
     if version.lines.filter(key=line.key).exists():
         line.key = free_key(version.patient, line)
@@ -214,7 +220,7 @@ def restore_line(*, by: User, version: PlanVersion, fields: Mapping[str, object]
 @transaction.atomic
 def move_line(*, by: User, line: Line, places: int) -> None:
     """Move a draft's line up (negative) or down among its neighbours."""
-    _edit(line.version)
+    edit(line.version)
     lines = list(line.version.lines.order_by("position", "pk"))
     at = lines.index(line)
     lines.insert(max(0, min(len(lines) - 1, at + places)), lines.pop(at))
@@ -227,7 +233,7 @@ def move_line(*, by: User, line: Line, places: int) -> None:
 @transaction.atomic
 def reorder_lines(*, by: User, version: PlanVersion, order: Sequence[int]) -> None:
     """Put a draft's lines into an order of their keys in the database; all must be named."""
-    _edit(version)
+    edit(version)
     lines = {line.pk: line for line in version.lines.all()}
     if sorted(order) != sorted(lines):
         raise ActionRefused("The draft has other lines by now. This is how it stands.")
@@ -239,7 +245,7 @@ def reorder_lines(*, by: User, version: PlanVersion, order: Sequence[int]) -> No
     )
 
 
-def _edit(version: PlanVersion) -> None:
+def edit(version: PlanVersion) -> None:
     """Count an edit of a draft, so that someone issuing it knows whether it is what they saw."""
     changed = PlanVersion.objects.filter(pk=version.pk, state=PlanVersion.State.DRAFT).update(
         edits=F("edits") + 1
@@ -253,7 +259,7 @@ def _edit(version: PlanVersion) -> None:
 @transaction.atomic
 def discard_draft(*, by: User, version: PlanVersion) -> None:
     """Throw a draft away; it was never a patient's plan."""
-    _edit(version)
+    edit(version)
     write_audit(
         user=by, verb="discarded draft", subject=str(version), patient_id=version.patient_id
     )
@@ -283,7 +289,7 @@ def issue_version(
     """
     if effective_day < today:
         raise ActionRefused("A plan can't begin before today. Choose today or a later day.")
-    _edit(version)
+    edit(version)
     version.refresh_from_db()
     if seen_edits is not None and version.edits != seen_edits + 1:
         raise ActionRefused(

@@ -30,11 +30,14 @@ from plans.models import Line, PlanVersion
 from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
 from plans.safety_models import MAY_OVERRIDE
 from plans.search import Hit, found_exercises
+from plans.set_queries import starting_sets
 from plans.start_queries import Known, known_of
 
 HITS_SHOWN = 12
 WAYS = {"up": -1, "down": 1, "easier": -1, "harder": 1}
 TEMPLATE = "plans/draft.html"
+SET = "set_put_in"
+"""Where the session keeps what the last set put in, so that it can be taken out again."""
 
 DraftView = Callable[..., HttpResponse]
 
@@ -59,9 +62,16 @@ def draft(request: StaffRequest, pk: int) -> HttpResponse:
     context["focused"] = next((ln.pk for ln in version.lines.all() if str(ln.pk) == closed), None)
     if not request.htmx:
         record_view(user=request.user, patient=patient, page="draft")
-        found = _found(request, patient, context["known"])
-        context |= person_context(patient, "plan", today) | found
+        context |= _around(request, patient, context["known"], today)
     return render_page(request, TEMPLATE, context, fragment="lines")
+
+
+def _around(
+    request: StaffRequest, patient: Patient, known: Known, today: date
+) -> dict[str, object]:
+    """Return what stands around the lines on the whole page."""
+    found = _found(request, patient, known)
+    return person_context(patient, "plan", today) | found | {"sets": starting_sets().in_use}
 
 
 def _found(request: StaffRequest, patient: Patient, known: Known) -> dict[str, object]:
@@ -109,6 +119,7 @@ def _lines(
     shown = shown_version(version, max(today, version.effective_day or today))
     removed = request.session.get("removed_line") or {}
     arranged = request.session.get("arranged_lines") or {}
+    set_in = request.session.get(SET) or {}
     return {
         "patient": patient,
         "today": today,
@@ -119,6 +130,7 @@ def _lines(
         "may_override": request.user.role in MAY_OVERRIDE,
         "removed": removed if removed.get("version") == version.pk else None,
         "known": known_of(patient, today),
+        "set_in": set_in if set_in.get("version") == version.pk else None,
         "arranged": arranged if arranged.get("version") == version.pk else None,
     }
 
@@ -235,10 +247,11 @@ def issue(request: StaffRequest, patient: Patient, version: PlanVersion) -> Http
             version = queries.open_version(patient) or version
         else:
             request.session.pop("removed_line", None)
+            request.session.pop(SET, None)
             messages.success(request, _issued_words(issued, ends=not shown.lines))
             return _sent_to(request, reverse("plan", args=[patient.pk]))
     context = _lines(request, patient, version, today, issue_form=form)
-    context |= person_context(patient, "plan", today) | _found(request, patient, context["known"])
+    context |= _around(request, patient, context["known"], today)
     return render_page(request, TEMPLATE, context, status=422)
 
 
@@ -287,7 +300,7 @@ def line_change(request: StaffRequest, patient: Patient, line: Line) -> HttpResp
     context = _lines(request, patient, line.version, today, line_form=form)
     if request.htmx:
         return render_page(request, TEMPLATE, context, fragment="lines")
-    context |= person_context(patient, "plan", today) | _found(request, patient, context["known"])
+    context |= _around(request, patient, context["known"], today)
     return render_page(request, TEMPLATE, context, status=422)
 
 

@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from clinic.models import User
 from patients.models import Episode, HomeHelper, Patient, SideChoice
 from patients.motions import MOTIONS, Effort
-from plans import safety_models  # noqa: F401  Django reads an app's tables from here
+from plans import safety_models, set_models  # noqa: F401  Django reads an app's tables from here
 from plans.stopped import Stop
 
 EVERY_DAY = 0b111_1111

@@ -12,6 +12,7 @@ from patients.models import Patient
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries, safety_actions, safety_queries
+from plans.catalogue_actions import MAY_WRITE
 from plans.forms import (
     PauseEndForm,
     PauseForm,
@@ -73,6 +74,7 @@ def _version(
         "zone": zone,
         "shown": shown,
         "changes": version_changes(queries.version_before(version), shown),
+        "may_write": request.user.role in MAY_WRITE,
         "may_judge": request.user.may_sign and version.issued_by_id != request.user.pk,
         "form": send_back_form or SendBackForm(),
         "taught": taught_lines(patient, shown),

@@ -107,10 +107,10 @@ def _steps_that_pass(
     others = []
     for key in (line.exercise.easier, line.exercise.harder):
         exercise = neighbours.get(key or "")
-        step = _best_step(line, exercise, limits) if exercise else None
-        if exercise and step:
-            words = f"{exercise.words('en').name}, {step.effort.label}"
-            others.append(Pass("exercise", words, exercise=exercise.key, effort=step.effort.key))
+        best = _best_step(line, exercise, limits) if exercise else None
+        if exercise and best:
+            words = f"{exercise.words('en').name}, {best.effort.label}"
+            others.append(Pass("exercise", words, exercise=exercise.key, effort=best.effort.key))
     return easier, others
 
 

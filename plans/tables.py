@@ -95,6 +95,11 @@ class TableReader:
             self.refuse(field, f"must be a whole number from {low} to {high}, not {value!r}")
         return low
 
+    def optional_integer(self, field: str, low: int, high: int) -> int | None:
+        """Return a whole number from ``low`` to ``high``, or None where the field is absent."""
+        self._seen.add(field)
+        return self.integer(field, low, high) if field in self._table else None
+
     def truth(self, field: str) -> bool:
         """Return true or false."""
         value = self._value(field)

@@ -53,7 +53,9 @@
   };
   const onPage = (event) => {
     const controls = [...document.querySelectorAll("[data-key-anywhere]")];
-    const control = controls.find((one) => one.dataset.keyAnywhere.split(" ").includes(event.key));
+    const control = controls.find(
+      (one) => one.dataset.keyAnywhere.split(" ").includes(event.key) && one.checkVisibility(),
+    );
     if (!control || event.altKey) return false;
     if (control.matches("input")) control.select();
     else control.click();
@@ -78,6 +80,7 @@
   });
   document.addEventListener("htmx:afterSettle", (event) => {
     if (event.target.id === "lines") {
+      document.getElementById("sets").open = false;
       event.target.querySelector(".fresh")?.scrollIntoView({ block: "nearest" });
     }
     if (addsWhenFound && isFresh()) addFirst();
