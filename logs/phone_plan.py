@@ -40,6 +40,7 @@ class HomeLine:
 
     ref: str
     line: Line
+    language: str
     name: str
     figure: StepFigure | None
     dose: tuple[str, ...]
@@ -59,6 +60,7 @@ class HomeLine:
         return {
             "key": self.line.key,
             "name": self.name,
+            "language": self.language,
             "sets": self.line.sets,
             "low": self.line.amount_low,
             "unit": self.line.unit,
@@ -283,6 +285,7 @@ def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
     return HomeLine(
         ref=ref,
         line=line,
+        language=shown.exercise.language_for(words.language),
         name=told.name,
         figure=step_figure(shown.exercise, shown.step, line.side, told.name, line.stop),
         dose=words.dose(shown.dose).sentences,

@@ -172,7 +172,7 @@ ARABIC = BoundWords(
         Joint.SHOULDER: "{n}° عند الكتف",
         Joint.ELBOW: "{n}° عند المرفق",
         Joint.FOREARM: "{n}° من الدوران",
-        Joint.WRIST: "{n}° عند الرسغ",
+        Joint.WRIST: "{n}° عند المعصم",
         Joint.FINGERS: "{n}° عند الأصابع",
         Joint.THUMB: "{n}° عند الإبهام",
     },

@@ -131,7 +131,7 @@ ARABIC = SheetWords(
     equipment={
         Equipment.BAND: "شريط مطاطي",
         Equipment.BED: "سرير",
-        Equipment.CARDS: "ورق لعب",
+        Equipment.CARDS: "بطاقات",
         Equipment.CHAIR: "كرسي",
         Equipment.CLOTH: "قطعة قماش",
         Equipment.CREAM: "كريم",

@@ -27,7 +27,10 @@ FIGURE_HEIGHTS = (16, 13, 10)
 
 @dataclass(frozen=True)
 class SheetExercise:
-    """One exercise as the patient reads it; ``bounds`` say where to turn back, and the splint."""
+    """One exercise as the patient reads it; ``bounds`` say where to turn back, and the splint.
+
+    ``language`` is that of its name, goal, steps and cautions, where they are not in the sheet's.
+    """
 
     name: str
     goal: str
@@ -41,6 +44,7 @@ class SheetExercise:
     cautions: tuple[str, ...]
     bounds: tuple[str, ...] = ()
     figure: Drawing | None = None
+    language: str = ""
 
 
 @dataclass(frozen=True)

@@ -119,6 +119,7 @@ def _exercise(line: ShownLine, words: SheetWords) -> SheetExercise:
             line.line.stop, step.position.value, line.line.orthosis
         ),
         figure=_figure(line),
+        language=exercise.language_for(words.language),
     )
 
 

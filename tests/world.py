@@ -1,6 +1,6 @@
 """Factories, and the small world that page tests share: a care team, an outsider, a plan."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -69,6 +69,16 @@ def stock(*keys: str) -> None:
     """Put exercises that we ship into the test's database."""
     shipped = shipped_exercises()
     stock_catalogue(by=None, exercises=[shipped[key] for key in keys or EXERCISES])
+
+
+def without_arabic(exercise: catalogue.Exercise) -> catalogue.Exercise:
+    """Return an exercise as a clinic may have written it: in English and Spanish only."""
+
+    def kept(words_in):
+        return {code: words for code, words in words_in.items() if code != "ar"}
+
+    steps = tuple(replace(step, words_in=kept(step.words_in)) for step in exercise.steps)
+    return replace(exercise, words_in=kept(exercise.words_in), steps=steps)
 
 
 def revision_of(key: str) -> ExerciseRevision:

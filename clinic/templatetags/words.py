@@ -6,6 +6,9 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils.formats import date_format
+from django.utils.html import format_html
+
+from clinic.languages import direction
 
 register = template.Library()
 
@@ -60,3 +63,25 @@ def kilograms(value_g: int | None) -> str:
 def dash(value: object) -> object:
     """Return a dash for what is not known; 0 is known."""
     return "–" if value is None or value == "" else value
+
+
+@register.filter
+def written_in(language: str, around: str) -> str:
+    """Return the attributes for words in another language than those around them; else nothing.
+
+    >>> written_in("en", "ar"), written_in("ar", "ar")
+    (' lang="en" dir="ltr"', '')
+    """
+    if language in ("", around):
+        return ""
+    return format_html(' lang="{}" dir="{}"', language, direction(language))
+
+
+@register.filter
+def number_to_ring(telephone: str) -> str:
+    """Return a telephone number that stands in its own order in any text.
+
+    >>> number_to_ring("+1 555 0100")
+    '<bdi dir="ltr">+1 555 0100</bdi>'
+    """
+    return format_html('<bdi dir="ltr">{}</bdi>', telephone) if telephone else ""

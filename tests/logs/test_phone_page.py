@@ -14,9 +14,10 @@ from logs.phone_plan import home_line
 from patients import phones
 from patients.models import HomeHelper, Phone, PhoneStore
 from plans.actions import add_pause, new_draft, put_in_force
+from plans.catalogue_actions import stock_catalogue
 from plans.sheet_words import ENGLISH
 from tests.logs.homes import ORIGIN, enrol_home
-from tests.world import PatientFactory, issue, make_line
+from tests.world import PatientFactory, issue, make_line, shipped_exercises, without_arabic
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)  # a Wednesday
 
@@ -192,6 +193,24 @@ def test_the_page_is_whole_in_arabic_and_runs_from_right_to_left(home, world):
     assert "8 إلى 10 مرات." in page
     assert "الأربعاء 4 مارس" in page
     assert not re.search("[\u0660-\u0669]", page)  # European digits only
+
+
+def test_an_exercise_without_arabic_words_is_in_english_and_marked_so(home, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    shipped = shipped_exercises()["card_turn"]
+    stock_catalogue(by=None, exercises=[without_arabic(shipped)])
+    issue(world.patient, world.therapist, date(2026, 3, 4), [{"exercise": "card_turn"}, {}])
+    page = page_of(home)
+    assert '<h2 tabindex="-1" lang="en" dir="ltr">Turn cards over</h2>' in page
+    assert '<ol class="do" lang="en" dir="ltr">' in page
+    assert '<h2 tabindex="-1">رفع الذراع إلى الأمام، مستلقيًا</h2>' in page
+
+
+def test_a_telephone_number_keeps_its_order(home, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    assert 'اتصل بالرقم <bdi dir="ltr">' in page_of(home)
 
 
 def change_plan(world, day, sentence):

@@ -2,13 +2,14 @@
 
 import copy
 import json
+import re
 from pathlib import Path
 
 import pytest
 
+from clinic.languages import LANGUAGES
 from patients.motions import MOTIONS, Effort, Joint
 from plans.catalogue import (
-    REQUIRED,
     CatalogueError,
     DoneBy,
     Equipment,
@@ -76,6 +77,15 @@ def changed(**at_path):
     return table
 
 
+def in_arabic():
+    """Give a copy of the sample that is complete in Arabic too."""
+    table = copy.deepcopy(SAMPLE)
+    table["words"]["ar"] = {"name": "رفع", "goal": "لترفع.", "cautions": ["توقف."], "cue": "ارفع."}
+    for step in table["steps"]:
+        step["words"] = step["words"] | {"ar": {"do": ["اجلس.", "ارفع."]}}
+    return table
+
+
 def toml(table, prefix=""):
     """Write a table as TOML, enough for these tests: values in JSON's form, then its tables."""
     simple = {key: value for key, value in table.items() if not holds_tables(value)}
@@ -132,6 +142,25 @@ class TestReading:
         assert exercise.steps[0].words(language).do[0] == (
             "Sit." if name == "Lift" else "Siéntese."
         )
+
+    def test_arabic_may_be_left_out_and_is_then_said_in_english(self):
+        exercise = read_exercise(SAMPLE, where="sample")
+        assert exercise.language_for("ar") == "en"
+        assert exercise.words("ar").name == "Lift"
+
+    def test_arabic_stands_in_the_words_and_in_every_step(self):
+        exercise = read_exercise(in_arabic(), where="sample")
+        assert exercise.language_for("ar") == "ar"
+        assert exercise.words("ar").name == "رفع"
+        assert exercise.steps[2].words("ar").do == ("اجلس.", "ارفع.")
+        assert read_exercise(exercise.as_table(), where="again") == exercise
+
+    def test_arabic_in_some_places_only_is_refused(self):
+        table = in_arabic()
+        del table["steps"][1]["words"]["ar"]
+        with pytest.raises(CatalogueError) as refused:
+            read_exercise(table, where="sample")
+        assert [problem.field for problem in refused.value.problems] == ["steps[2].words.ar"]
 
     def test_poses_and_view_are_kept_as_they_are(self):
         poses = [{"at": 0.5, "shoulder": {"flexion": 90, "rests": [True, "bed"]}}, {"at": 1}]
@@ -291,20 +320,36 @@ class TestShippedCatalogue:
             assert grade(text) <= 6, text
 
     @pytest.mark.parametrize("exercise", EXERCISES, ids=lambda exercise: exercise.key)
-    def test_both_languages_say_the_same_number_of_things_in_short_sentences(self, exercise):
-        english, spanish = (exercise.words(language) for language in REQUIRED)
-        assert len(english.cautions) == len(spanish.cautions)
+    def test_each_language_says_the_same_number_of_things_in_short_sentences(self, exercise):
+        assert exercise.words_in.keys() == LANGUAGES.keys()
+        cautions = [len(words.cautions) for words in exercise.words_in.values()]
+        assert len(set(cautions)) == 1
         for step in exercise.steps:
-            assert len(step.words("en").do) == len(step.words("es").do)
-            for language in REQUIRED:
+            assert step.words_in.keys() == LANGUAGES.keys()
+            assert len({len(words.do) for words in step.words_in.values()}) == 1
+            for language in LANGUAGES:
                 for sentence in step.words(language).do:
                     assert sentence[-1] == "."
                     assert len(sentence) <= 120, sentence
 
     def test_no_two_exercises_share_a_name(self):
-        for language in REQUIRED:
+        for language in LANGUAGES:
             names = [exercise.words(language).name for exercise in EXERCISES]
             assert len(set(names)) == len(names)
+
+    @pytest.mark.parametrize("exercise", EXERCISES, ids=lambda exercise: exercise.key)
+    def test_its_arabic_is_in_arabic_and_names_no_side(self, exercise):
+        words = exercise.words("ar")
+        said = [words.name, words.goal, words.cue, *words.cautions]
+        said += [sentence for step in exercise.steps for sentence in step.words("ar").do]
+        for text in said:
+            assert not re.search("[A-Za-z0-9\u0660-\u0669]", text), text
+            assert not re.search("يمين|يمنى|أيمن|يسار|يسرى|أيسر", text), text
+
+    def test_a_helper_is_mentioned_in_arabic_where_one_is_in_english(self):
+        for exercise, step in STEPS:
+            said = " ".join(step.words("ar").do)
+            assert ("مساعدك" in said) == (step.done_by is DoneBy.HELPER), exercise.key
 
     def test_weights_are_named_where_a_step_uses_them(self):
         for exercise, step in STEPS:

@@ -12,13 +12,14 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from patients.models import Invite
+from plans.catalogue_actions import stock_catalogue
 from plans.queries import versions_of
 from plans.sheet import fridge_pdf, sheet_pdf
 from plans.sheet_page import sheet_of
 from plans.sheet_phone import QUIET, SIDE, PhoneCode, QrCode
 from plans.sheet_words import ENGLISH, SPANISH
 from tests.plans.test_sheet import MONDAY, SETTINGS, dose, make_sheet, shipped_blocks
-from tests.world import FIRST_DAY
+from tests.world import FIRST_DAY, issue, shipped_exercises, without_arabic
 
 LINK = "https://clinic.example/home/join#" + "A" * 43
 
@@ -109,6 +110,18 @@ def test_a_right_to_left_sheet_is_no_pdf_and_says_what_to_print(as_staff, world,
     assert answer.status_code == 409
     assert "No PDF in Arabic: print the web page" in answer.content.decode()
     assert url("sheet_web", world) in answer.content.decode()
+
+
+def test_the_web_sheet_marks_what_is_not_in_its_language(as_staff, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    stock_catalogue(by=None, exercises=[without_arabic(shipped_exercises()["card_turn"])])
+    version = issue(world.patient, world.therapist, lines=[{"exercise": "card_turn"}])
+    path = reverse("sheet_web", args=[world.patient.pk, version.pk])
+    page = as_staff(world.therapist).get(path).content.decode()
+    assert '<html lang="ar" dir="rtl">' in page
+    assert '<ol class="do" lang="en" dir="ltr">' in page
+    assert '<span lang="en" dir="ltr">To turn your palm while you hold something.</span>' in page
 
 
 def test_no_link_is_made_for_a_sheet_that_can_t_carry_it(as_staff, world):

@@ -38,7 +38,7 @@ home.amounts = (() => {
     confirmed = onConfirm;
     left = onBack;
     place.replaceChildren();
-    home.find("[data-amounts-name]", screen).textContent = line.name;
+    home.nameLine(home.find("[data-amounts-name]", screen), line);
     const step = line.unit === "seconds" ? 5 : 1;
     const start = done?.amounts.length ? done.amounts : Array(line.sets).fill(line.low);
     steppers = start.map((amount, index) => {

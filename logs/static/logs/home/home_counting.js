@@ -14,7 +14,7 @@ home.counting = (() => {
     const amounts = done?.confirmed === false ? [...done.amounts] : [];
     const hooks = { onTold, onConfirm, onBack };
     now = { line, next, amounts, hooks, confirmed: 0, asked: 0, index: 0, timer: null };
-    part("name").textContent = line.name;
+    home.nameLine(part("name"), line);
     part("picture").replaceChildren(...(picture ? [picture] : []));
     if (picture) picture.momentAt = momentAt;
     home.showFigure(part("picture"));

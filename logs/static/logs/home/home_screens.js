@@ -26,6 +26,11 @@ home.dayWords = (day) =>
     month: "long",
   });
 
+// An exercise may have no words in the language of the page: its name then says so.
+home.nameLine = (heading, line) => {
+  [heading.textContent, heading.lang, heading.dir] = [line.name, line.language, "auto"];
+};
+
 home.find = (selector, within = document) => within.querySelector(selector);
 home.all = (selector, within = document) => [...within.querySelectorAll(selector)];
 
