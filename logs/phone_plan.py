@@ -152,6 +152,7 @@ class HomePage:
             "for_day": gettext("For {day}"),
             "place": gettext("Exercise {n} of {m}"),
             "all": gettext("All of it: {each}"),
+            "listed": gettext("{said}, {next}"),
             "number": gettext("Another number"),
             "number_or_weight": gettext("Another number or weight"),
             "set": gettext("Set {n}"),

@@ -4,6 +4,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
+from clinic.languages import LANGUAGES
 from logs.models import Revision
 from patients import phones
 from tests.browser.test_phone import NARROWEST_PX, TOO_PALE, TOO_SMALL, TOO_WIDE, press
@@ -241,8 +242,25 @@ def test_a_hold_is_counted_in_seconds(counting):
     press(page, "Todo: 25 segundos")
 
 
+def test_the_count_speaks_arabic_in_its_plurals_and_with_an_arabic_voice(counting):
+    line = LINE | {"sets": 2, "amount_low": 3, "amount_high": 3, "hold_s": 2, "rest_s": 20}
+    page = counting([line], voice="ar-SA", language="ar")
+    page.locator("[data-count]").tap()
+    page.clock.run_for(24_500)
+    spoken = said(page)
+    assert spoken[:8] == [
+        "استعد. المجموعة 1 من 2. 3 مرات",
+        *("1", "اثبت: ثانيتين", "أرخِ"),
+        *("2", "اثبت", "أرخِ"),
+        "3",
+    ]
+    assert "استرح: 20 ثانية" in spoken
+    page.clock.run_for(60_000)
+    press(page, "كله: 3 مرات، 3 مرات")
+
+
 @pytest.mark.parametrize("text_size", ["normal", "largest"])
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_count_fits_the_narrowest_phone(counting, violations, language, text_size, scheme):
     page = counting([LINE], voice="", language=language, text_size=text_size)

@@ -50,7 +50,7 @@ def test_each_text_is_translated_and_keeps_its_gaps(language, text):
     with translation.override(language):
         translated = translation.gettext(text)
     assert sorted(GAP.findall(translated)) == sorted(GAP.findall(text))
-    if re.sub(GAP, "", text).strip() not in {"kg", "min", "s"}:
+    if re.sub(GAP, "", text).strip() not in {"kg", ","}:
         assert translated != text
 
 

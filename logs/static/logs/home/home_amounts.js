@@ -62,6 +62,7 @@ home.amounts = (() => {
   return { open };
 })();
 
+home.listed = (parts) => parts.reduce((said, next) => home.say("listed", { said, next }));
 home.amount = (line, value) => home.say(`amount_${line.unit}`, { n: value });
 home.kilograms = (grams) =>
   home.say("kilograms", { n: (grams / 1000).toLocaleString(home.locale) });

@@ -139,7 +139,7 @@ home.counting = (() => {
   }
 
   const wordsOf = (amounts) =>
-    say("all", { each: amounts.map((amount) => home.amount(now.line, amount)).join(", ") });
+    say("all", { each: home.listed(amounts.map((amount) => home.amount(now.line, amount))) });
 
   function finish() {
     clearTimeout(now.timer);

@@ -110,7 +110,7 @@ home.session = (() => {
     const place = find("[data-exercise]", screen);
     place.replaceChildren(words);
     home.showFigure(place);
-    const each = Array(line.sets).fill(home.amount(line, line.low)).join(", ");
+    const each = home.listed(Array(line.sets).fill(home.amount(line, line.low)));
     find("[data-all]", screen).textContent = home.say("all", { each });
     find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");
     const told = session.performances[ref];
