@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from logs.models import Why
 from logs.obstacles import Ended, Obstacle, SaidOfLine
 from logs.pain import Series
+from logs.periods import Period, by_version, by_week
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
@@ -451,6 +452,12 @@ def reason_rows(review: ReviewContext) -> tuple[ReasonWords, ...]:
         ReasonWords(Why(reason).label, row.sessions, row.days)
         for reason, row in review.missed.by_reason.items()
     )
+
+
+def period_tables(review: ReviewContext) -> tuple[tuple[str, tuple[Period, ...]], ...]:
+    """Return the window's weeks and its versions, each with what the table is called."""
+    parts = review.sessions, review.dose, review.pain
+    return ("Week", by_week(*parts)), ("Version", by_version(*parts))
 
 
 def together_of(review: ReviewContext) -> Together:

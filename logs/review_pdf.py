@@ -15,22 +15,36 @@ from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, T
 from clinic.templatetags.words import day, percent, short_day
 from logs.chart import drawing
 from logs.pain_page import pain_page
+from logs.periods import Period, dose_words
 from logs.review import ReviewContext
 from logs.review_page import (
     UNIT_WORDS,
     dose_rows,
     obstacle_rows,
+    period_tables,
     reason_rows,
     together_of,
     volume_table,
 )
 from logs.review_words import summary
-from logs.together import together, weeks_behind
+from logs.together import together
 from logs.volume import VolumeRow
 from plans.sheet_setting import BAND, BOLD, PLAIN, RULE, Setting, load_fonts, paragraph
 
 SIZE = 8.5
 MARGIN = 15 * mm
+PERIOD_HEADS = (
+    "Due",
+    "Done",
+    "Extra",
+    "Held",
+    "Unheard",
+    "Heard from",
+    "Above most",
+    "Highest pain",
+    "Dose on days heard from",
+)
+WIDE = ("Days", PERIOD_HEADS[-1])
 
 
 def review_pdf(review: ReviewContext, *, clinic_name: str, letter: bool = False) -> bytes:
@@ -84,34 +98,12 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
         *(paragraph(sentence, _style(1.2)) for sentence in summary(review)),
         Spacer(0, 8),
         drawing(together(told), width, PLAIN),
-        _heading("Sessions by week"),
-        _table(
-            [
-                "Week",
-                "Due",
-                "Done",
-                "Extra",
-                "Held",
-                "Unheard",
-                "On days heard from",
-                "Highest pain",
-            ],
-            [
-                [
-                    week,
-                    str(sessions.due),
-                    str(sessions.done),
-                    str(sessions.extra),
-                    str(sessions.held),
-                    str(sessions.unheard),
-                    percent(sessions.percent),
-                    "–" if peak is None else str(peak),
-                ]
-                for week, sessions, peak in weeks_behind(told)
-            ],
-            width,
-        ),
     ]
+    for title, periods in period_tables(review):
+        story += [
+            _heading(f"By {title.lower()}"),
+            _table([title, *PERIOD_HEADS], [_period_row(period) for period in periods], width),
+        ]
     if review.missed.sessions:
         rows = [
             [row.label, str(row.sessions), ", ".join(short_day(each) for each in row.days)]
@@ -273,10 +265,23 @@ def _heading(text: str) -> Paragraph:
     return paragraph(text, style)
 
 
+def _period_row(period: Period) -> list[str]:
+    sessions = period.sessions
+    counts = (sessions.due, sessions.done, sessions.extra, sessions.held, sessions.unheard)
+    return [
+        period.name,
+        *map(str, counts),
+        percent(sessions.percent),
+        str(period.overdone or "–"),
+        "–" if period.peak is None else str(period.peak),
+        dose_words(period.doses, UNIT_WORDS),
+    ]
+
+
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]], width: float) -> Table:
     first = 2.2 if len(head) > 3 else 1.4
     shares = [first, *([1.0] * (len(head) - 1))]
-    if head[-1] == "Days":
+    if head[-1] in WIDE:
         shares[-1] = 3.0
     unit = width / sum(shares)
     cells = [[paragraph(text, _style(bold=True)) for text in head]]

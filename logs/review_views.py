@@ -19,6 +19,7 @@ from logs.chart import svg
 from logs.forms import DatesForm, MissedForm, PairForm, ReviewedForm, StrikeForm
 from logs.models import Entry, MissedReason, ReviewRecord, Why
 from logs.pain_page import pain_page
+from logs.periods import dose_words
 from logs.queries import earlier_tellings, entry_of
 from logs.review import review_of
 from logs.review_actions import (
@@ -34,6 +35,7 @@ from logs.review_page import (
     calendar,
     dose_rows,
     obstacle_rows,
+    period_tables,
     reason_rows,
     together_of,
     told_sessions,
@@ -42,7 +44,7 @@ from logs.review_page import (
 from logs.review_pdf import review_pdf
 from logs.review_queries import last_review
 from logs.review_words import summary
-from logs.together import together, weeks_behind
+from logs.together import together
 from logs.windows import USUAL, Choice, choices
 from patients.actions import record_view
 from patients.queries import patient_for, zone_of
@@ -106,7 +108,10 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "chart": mark_safe(  # noqa: S308 (all text in it is escaped by its writer)
             svg(together(told), "Sessions, volume and pain by day; a table stands below")
         ),
-        "weeks_behind": weeks_behind(told),
+        "period_tables": [
+            (title, [(period, dose_words(period.doses, UNIT_WORDS)) for period in periods])
+            for title, periods in period_tables(found)
+        ],
         "sessions": listed,
         "sessions_left": len(sessions) - len(listed),
     }

@@ -3,7 +3,7 @@
 Pure. Each sum keeps the days it is made of, and each figure is worked out from them.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -244,10 +244,6 @@ class DoseAdherence:
     def overdone(self) -> tuple[LineDay, ...]:
         """The days on which a line was done more than its most."""
         return tuple(day for day in self.days if day.is_overdone)
-
-    def overdone_by_week(self) -> dict[str, int]:
-        """How many line days were overdone in each ISO week that has any."""
-        return dict(Counter(iso_week(day.day) for day in self.overdone))
 
     def _grouped[Key: Hashable](
         self, keys: Callable[[LineDay], Iterable[Key]]

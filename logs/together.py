@@ -16,7 +16,7 @@ from logs.pain import DayPain, PainTrend, Series
 from logs.tally import SessionAdherence
 from logs.trend import Shown
 from logs.volume import VolumeRow
-from plans.schedule import PauseSpan, Version, Window, iso_week, version_on
+from plans.schedule import PauseSpan, Version, Window, version_on
 
 WIDTH, LEFT, RIGHT = 1080, 132, 10
 TOP = 46
@@ -254,15 +254,3 @@ def _legend(y: float) -> list[Shape]:
         shapes.append(Word(words, x + 14, y + 4))
         x += 32 + 6.8 * len(words)
     return shapes
-
-
-def weeks_behind(told: Together) -> tuple[tuple[str, SessionAdherence, int | None], ...]:
-    """Return the rows of the table behind: week, sessions, and the week's highest pain."""
-    peaks: dict[str, int] = {}
-    for day in told.pain:
-        if day.peak is not None:
-            week = iso_week(day.day)
-            peaks[week] = max(day.peak, peaks.get(week, 0))
-    return tuple(
-        (week, sessions, peaks.get(week)) for week, sessions in told.sessions.by_week().items()
-    )

@@ -368,11 +368,6 @@ class TestOverdoing:
         sessions = [session(1, n, done("a", 10, 10, confirmed=False)) for n in (1, 2, 3)]
         assert len(dose(sessions=sessions).overdone) == 1
 
-    def test_is_counted_by_week(self):
-        sessions = [session(n, 1, done("a", 41)) for n in (1, 2, 8)]
-        result = dose(span=(1, 9), today=10, sessions=sessions)
-        assert result.overdone_by_week() == {"2026-W10": 2, "2026-W11": 1}
-
 
 class TestGroups:
     def test_sessions_by_week_and_version_are_parts_of_the_whole(self):

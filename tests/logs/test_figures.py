@@ -1,6 +1,6 @@
 """The caseload's figures of many at once are those that the pure functions find one by one."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from datetime import UTC, date, datetime, timedelta
 from statistics import median
 from uuid import uuid4
@@ -25,7 +25,7 @@ from logs.thresholds import read_thresholds
 from logs.windows import last_days
 from patients.models import Patient, Phone, PhoneStore
 from plans.queries import schedule_of
-from plans.schedule import Unit, Window, occasions, version_on
+from plans.schedule import Unit, Window, iso_week, occasions, version_on
 from tests.logs.test_simulator import shipped
 from tests.world import FIXTURES, PatientFactory, stock
 
@@ -95,7 +95,7 @@ def one_by_one(patient, today, days):
         ),
         "now": fortnight(today),
         "before": fortnight(today - timedelta(14)),
-        "overdone": max(dose.overdone_by_week().values(), default=0),
+        "overdone": max(Counter(iso_week(day.day) for day in dose.overdone).values(), default=0),
         "since": in_force.first_day if in_force and in_force.lines else None,
         "paused": in_force is not None and any(today in pause for pause in schedule.pauses),
     }

@@ -1,7 +1,6 @@
 """The chart of sessions, volume and pain: what is drawn, where, and by both writers alike."""
 
 import re
-from datetime import timedelta
 from xml.etree import ElementTree
 
 import pytest
@@ -10,11 +9,11 @@ from reportlab.graphics.shapes import Drawing
 from logs.adherence import session_adherence
 from logs.chart import Band, Bar, Mark, Stroke, Word, drawing, svg
 from logs.pain import PainReport, Series, pain_days, pain_trend
-from logs.together import LEFT, PAIN, SESSIONS, TOP, WIDTH, Together, together, weeks_behind
+from logs.together import LEFT, PAIN, SESSIONS, TOP, WIDTH, Together, together
 from logs.volume import volume
 from plans.schedule import PauseSpan, occasions
 from tests.logs.building import session
-from tests.plans.building import MONDAY, day, line, version, window
+from tests.plans.building import day, line, version, window
 
 
 def told(*reports, span=(1, 14), heard=(), sessions=(), pauses=(), versions=None, assessed=()):
@@ -152,12 +151,3 @@ def test_both_writers_draw_every_shape():
     assert drawn.width == 500
     pluses = sum(isinstance(s, Mark) and s.kind == "plus" for s in chart.shapes)
     assert len(drawn.contents[0].contents) == len(chart.shapes) + pluses  # two strokes each
-
-
-def test_the_table_behind_has_each_week():
-    rows = weeks_behind(told(report(1, worst=3), report(2, after=7), sessions=[session(1, 1)]))
-    assert [(week, sessions.done, peak) for week, sessions, peak in rows] == [
-        ("2026-W10", 1, 7),
-        ("2026-W11", 0, None),
-    ]
-    assert rows[0][1].days[0].day == MONDAY + timedelta(days=0)
