@@ -41,8 +41,7 @@ def test_weeks_and_versions_by_hand():
         return [
             (
                 each.name,
-                each.sessions.done,
-                each.sessions.due,
+                (each.sessions.done, each.sessions.due),
                 words(each),
                 each.overdone,
                 each.peak,
