@@ -5,13 +5,14 @@ Lengths across the picture are in metres of the body.
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 from patients.motions import Joint
 from plans.limbs import Limb
 from plans.room import Room
 from plans.scene import Scene
-from plans.shapes import HEAD_LONG, Line, Ring, Shape
+from plans.shapes import HEAD_LONG, Blob, Line, Ring, Shape
 from plans.space import Vector, dot, length, minus, mix, plus, unit
 
 Point = tuple[float, float]
@@ -22,10 +23,10 @@ def _tracer(scene: Scene, limb: Limb) -> Vector:
     joints = scene.moved_joints
     if not joints or (joints == [Joint.SHOULDER_BLADE] and not scene.reaches):
         return limb.shoulder
-    if joints == [Joint.FOREARM] or (Joint.THUMB in joints and joints[0] in HAND):
+    if joints == [Joint.FOREARM]:
         return limb.thumb[-1]
-    if joints[0] is Joint.FINGERS:
-        return limb.fingers[_finger(scene)][-1]
+    if joints[0] in HAND:
+        return _digit(scene, limb)[-1]
     return limb.tip
 
 
@@ -37,19 +38,24 @@ def _finger(scene: Scene) -> str:
     return next((digit for digit in scene.moving_digits if digit != "thumb"), "index")
 
 
+def _digit(scene: Scene, limb: Limb) -> tuple[Vector, ...]:
+    """The digit to follow."""
+    digit = scene.leading_digit
+    return limb.thumb if digit == "thumb" else limb.fingers[digit]
+
+
 def _pivot(scene: Scene, limb: Limb) -> Vector:
     """The joint that it turns about."""
     joints = scene.moved_joints
     joint = joints[0] if joints else Joint.SHOULDER
-    if Joint.THUMB in joints and joint in HAND:
-        return limb.thumb[0]
+    if joint in HAND:
+        return _digit(scene, limb)[0]
     return {
         Joint.SHOULDER_BLADE: limb.shoulder,
         Joint.SHOULDER: limb.shoulder,
         Joint.ELBOW: limb.elbow,
         Joint.FOREARM: limb.wrist,
         Joint.WRIST: limb.wrist,
-        Joint.FINGERS: limb.fingers[_finger(scene)][0],
     }[joint]
 
 
@@ -68,15 +74,65 @@ def ends(scene: Scene) -> tuple[float, float, bool]:
     other side, the movement swings between the two, and that one is shown pale.
     """
     times = [pose.at_s for pose in scene.movement.poses]
-    places = [_tracer(scene, limb) for limb in scene.limbs_at(times)]
+    places = [_tracer(scene, limb) for limb in scene.key_limbs.values()]
 
     def apart(one: int, other: int) -> float:
         return length(minus(places[one], places[other]))
 
+    if scene.in_turn:
+        return 0.0, scene.in_turn[0][0], False
     end = max(range(len(times)), key=lambda i: apart(0, i))
     start = max(range(len(times)), key=lambda i: apart(end, i))
     both = apart(start, end) > 1.25 * apart(0, end) and apart(0, start) > 0.3 * apart(0, end)
     return (times[start] if both else 0.0), times[end], both
+
+
+NUMERALS: tuple[tuple[Point, ...], ...] = (
+    ((0.12, 0.76), (0.38, 1.0), (0.38, 0.0)),
+    ((0.0, 0.78), (0.12, 0.95), (0.3, 1.0), (0.5, 0.92), (0.56, 0.7), (0.0, 0.0), (0.6, 0.0)),
+    (
+        (0.02, 0.92),
+        (0.25, 1.0),
+        (0.5, 0.9),
+        (0.5, 0.65),
+        (0.22, 0.53),
+        (0.5, 0.42),
+        (0.57, 0.2),
+        (0.4, 0.02),
+        (0.2, 0.0),
+        (0.0, 0.1),
+    ),
+    ((0.45, 0.0), (0.45, 1.0), (0.0, 0.3), (0.62, 0.3)),
+)
+"""One to four, in strokes, a unit high."""
+
+
+@dataclass(frozen=True)
+class Order:
+    """The order of fingers that move in turn, in figures; ``places`` is the room they take."""
+
+    strokes: tuple[Line, ...] = ()
+    places: tuple[Blob, ...] = ()
+
+
+def numerals(scene: Scene, limb: Limb, wide_m: float) -> Order:
+    """A figure beyond the tip of each finger, where one moves after another."""
+    high, width = 0.048 * wide_m, 0.009 * wide_m
+    strokes: list[Line] = []
+    places: list[Blob] = []
+    before: Point | None = None
+    for (_, digit), numeral in zip(scene.in_turn, NUMERALS, strict=False):
+        points = limb.fingers[digit]
+        beyond = plus(points[-1], unit(minus(points[-1], points[-2])), 0.008 + 0.6 * high)
+        x, y = scene.eye.flat(beyond)
+        if before and math.dist(before, (x, y)) < 1.1 * high:  # each apart from the one before
+            apart = 1.1 * high / (math.dist(before, (x, y)) or 1.0)
+            x, y = before[0] + (x - before[0]) * apart, before[1] + (y - before[1]) * apart
+        before = x, y
+        written = tuple((x + (px - 0.3) * high, y + (py - 0.5) * high) for px, py in numeral)
+        strokes.append(Line(written, "way", width, casing="casing", is_written=True))
+        places.append(Blob((((x, y, 0.6 * high),),), "thing"))
+    return Order(tuple(strokes), tuple(places))
 
 
 def rings(scene: Scene, limb: Limb) -> list[Ring]:
@@ -131,26 +187,21 @@ def arrow(
     """
     width = WIDTH_SHARE * wide_m
     if scene.movement.press:
-        return _drawn(_press(scene, width), width)
-    times, all_limbs = scene.track
-    low, high = min(start, end), max(start, end)
-    chosen = [limb for at_s, limb in zip(times, all_limbs, strict=True) if low <= at_s <= high]
+        return _press(scene, width)
     loop = scene.goes_round
-    way = all_limbs if loop else chosen
+    chosen = scene.limbs_at([start + (end - start) * i / 14 for i in range(15)])
+    way = scene.track if loop else chosen
     path = _turning(scene, way) or [scene.eye.flat(_tracer(scene, limb)) for limb in way]
-    if start > end and not loop:
-        path.reverse()
     if len(path) < 2 or _long(path) < 0.004:
         return []
-    path = _clear_of_pivot(scene, path, chosen, scene.limb_at(end), 1.7 * width)
+    path = _clear_of_pivot(scene, path, chosen, scene.limb_at(end), wide_m)
     ways = [_trimmed(path, cut, HEAD_LONG * width) for cut in ((0.0,) if loop else TRIMS)]
     ways = [
         way if _long(way) > LEAST_SHARE * wide_m else _stretched(way, LEAST_SHARE * wide_m)
         for way in ways
     ]
-    return _drawn(
-        room.placed(ways, 2.3 * width, 0.045 * wide_m), width, tail=both_ways and not loop
-    )
+    best = room.placed(ways, need_m=2.3 * width, head_m=HEAD_LONG * width, step_m=0.045 * wide_m)
+    return _drawn(best, width, tail=both_ways and not loop)
 
 
 WIDTH_SHARE, LEAST_SHARE = 0.0135, 0.15
@@ -164,9 +215,10 @@ def _drawn(path: Sequence[Point], width: float, *, tail: bool = False) -> list[S
 
 
 def _clear_of_pivot(
-    scene: Scene, path: list[Point], chosen: Sequence[Limb], limb: Limb, clear: float
+    scene: Scene, path: list[Point], chosen: Sequence[Limb], limb: Limb, wide_m: float
 ) -> list[Point]:
     """A way moved to the outside of what turns."""
+    clear = 1.7 * WIDTH_SHARE * wide_m
     clear += 0.012 if scene.view.close else 0.05
     if scene.movement.holds in ("weight", "hammer"):
         clear *= 1.7
@@ -176,8 +228,8 @@ def _clear_of_pivot(
         sum(y for _, y in pivots) / max(1, len(pivots)),
     )
     if scene.goes_round:
-        return _round(path, pivot, clear)
-    if scene.moved_joints[:1] == [Joint.FINGERS] and Joint.THUMB not in scene.moved_joints:
+        return _round(path, pivot, clear, wide_m)
+    if scene.moved_joints[:1] == [Joint.FINGERS] and scene.leading_digit != "thumb":
         return _swing(path, pivot, clear)
     shown = [scene.eye.flat(p) for p in (limb.shoulder, limb.elbow, limb.wrist, limb.tip)]
     return _beside(path, pivot, shown, clear)
@@ -197,26 +249,70 @@ def _turning(scene: Scene, way: Sequence[Limb]) -> list[Point]:
     return path
 
 
-def _press(scene: Scene, width: float) -> list[Point]:
-    """A short arrow that ends at the hand: which way it presses without moving."""
+def _press(scene: Scene, width: float) -> list[Shape]:
+    """Two short arrows against each other: how the hand presses, and what lets nothing move."""
     limb = scene.limb_at(0.0)
     front, up, right = scene.movement.press or (0.0, 0.0, 0.0)
     way = minus(scene.frame.at(front, up, right), scene.frame.at(0, 0, 0))
-    begins = scene.eye.flat(plus(limb.grip, way, -0.30))
-    ends = scene.eye.flat(plus(limb.grip, way, -0.14))
-    return [begins, ends]
+
+    def pushed(sign: int, tone: str) -> Line:
+        begins, ends = (
+            scene.eye.flat(plus(limb.grip, way, -sign * far_m)) for far_m in (0.30, 0.14)
+        )
+        return Line((begins, ends), tone, width, head=True, casing="casing")
+
+    return [pushed(1, "way"), pushed(-1, "help_way")]
 
 
 def _long(path: Sequence[Point]) -> float:
     return sum(math.dist(one, other) for one, other in pairwise(path))
 
 
-def _round(path: list[Point], pivot: Point, clear: float) -> list[Point]:
-    """Most of a way that closes, beyond the fingertips and at least large enough to be seen."""
+def _round(path: list[Point], pivot: Point, clear: float, wide_m: float) -> list[Point]:
+    """Most of a way that closes, beyond the fingertips, neither too small nor too large to see."""
     middle = (sum(x for x, _ in path) / len(path), sum(y for _, y in path) / len(path))
     reach = math.dist(middle, pivot) or 1.0
     out = ((middle[0] - pivot[0]) / reach * clear, (middle[1] - pivot[1]) / reach * clear)
-    return [(x + out[0], y + out[1]) for x, y in path[: round(len(path) * 0.88)]]
+    closed = _ellipse(path) if _is_curved(path) else path
+    across = max(math.dist(one, other) for one in closed for other in closed)
+    times = min(max(across, LOOP_SHARES[0] * wide_m), LOOP_SHARES[1] * wide_m) / across
+    return [
+        (
+            middle[0] + (x - middle[0]) * times + out[0],
+            middle[1] + (y - middle[1]) * times + out[1],
+        )
+        for x, y in closed[: round(len(closed) * 0.88)]
+    ]
+
+
+LOOP_SHARES = (0.26, 0.36)
+"""The least and the greatest size of a loop, as shares of the picture's width."""
+
+
+def _is_curved(path: Sequence[Point]) -> bool:
+    """Whether the way between its quarters bends, as a circle's does and a square's does not."""
+    step = len(path) // 4
+    bent = 0.0
+    for begins in range(0, 4 * step, step):
+        one, middle, other = (path[begins + i] for i in (0, step // 2, step))
+        bent += _to_segment(middle, one, other) / (math.dist(one, other) or 1.0)
+    return bent / 4 > 0.055
+
+
+def _ellipse(path: Sequence[Point]) -> list[Point]:
+    """The ellipse nearest to a way that closes: its first harmonic."""
+    turns = [2 * math.pi * i / (len(path) - 1) for i in range(len(path) - 1)]
+    along: list[list[float]] = []
+    for axis in (0, 1):
+        values = [point[axis] for point in path[:-1]]
+        count = len(values)
+        mean = sum(values) / count
+        cos, sin = (
+            2 / count * sum(v * wave(t) for v, t in zip(values, turns, strict=True))
+            for wave in (math.cos, math.sin)
+        )
+        along.append([mean + cos * math.cos(t) + sin * math.sin(t) for t in (*turns, 2 * math.pi)])
+    return list(zip(*along, strict=True))
 
 
 def _swing(path: list[Point], pivot: Point, clear: float) -> list[Point]:

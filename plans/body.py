@@ -7,6 +7,7 @@ nearness, so that a scene is painted from far to near whatever the position and 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from plans.arm import LEAN_DEG, POSITIONS
 from plans.hulls import Circle
@@ -235,9 +236,10 @@ def _features(frame: Frame, eye: Eye) -> list[Shape]:
     return shapes
 
 
-def person(frame: Frame, eye: Eye, position: str) -> list[Layer]:
+@lru_cache(maxsize=64)  # there are few views, and the same person in each
+def person(frame: Frame, eye: Eye, position: str) -> tuple[Layer, ...]:
     """Legs, trunk and head."""
-    return [*_legs(frame, eye, position), *_trunk(frame, eye), _head(frame, eye)]
+    return (*_legs(frame, eye, position), *_trunk(frame, eye), _head(frame, eye))
 
 
 @dataclass(frozen=True)

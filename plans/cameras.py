@@ -54,13 +54,15 @@ VIEWS: dict[str, View] = {
     "thumb_side": View(Camera(-116, 12), close=True),
     "upright_above": View(Camera(-128, 40), close=True),
     "palm": View(Camera(-158, 10), close=True),
-    # A forearm that lies to the front: from its outer side, from ahead, from above, and from
-    # the palm's side when the thumb is up.
+    # A forearm that lies to the front: from its outer side, from ahead, from above, and when the
+    # thumb is up, from the palm's side and from the thumb's.
     "forearm_side": View(Camera(14, 14), close=True),
     "forearm_slant": View(Camera(40, 26), close=True),
     "forearm_ahead": View(Camera(62, 20), close=True),
+    "forearm_high": View(Camera(34, 42), close=True),
     "forearm_above": View(Camera(22, 56), close=True),
     "forearm_palm": View(Camera(-158, 22), close=True),
+    "forearm_palm_high": View(Camera(-158, 46), close=True),
 }
 
 DEFAULTS: dict[str, str] = {

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from patients.motions import Side
-from plans.arrows import arrow, ends, far, rings
+from plans.arrows import arrow, ends, far, numerals, rings
 from plans.exercise import Movement
 from plans.hulls import rounded, svg_path
 from plans.room import Room
@@ -22,6 +22,7 @@ from plans.shapes import (
     SVG_WIDTH,
     Blob,
     Box,
+    Line,
     Ring,
     Scale,
     Shape,
@@ -34,8 +35,22 @@ if TYPE_CHECKING:
 
 Point = tuple[float, float]
 
-FRAMES = 13
-"""Frames of a moving figure; the player draws smoothly between them."""
+FRAMES = (12, 13, 14, 15, 16, 18, 20)
+"""How many parts a moving figure's repetition may be cut into; the player draws smoothly between
+its frames."""
+
+
+def frame_times(movement: Movement) -> list[float]:
+    """Times (s) of a moving figure's frames: even, and as near as can be to every key pose."""
+    whole = movement.own_pace_s
+    keys = [pose.at_s / whole for pose in movement.poses] if whole else []
+
+    def missed(parts: int) -> float:
+        return max((abs(key * parts - round(key * parts)) / parts for key in keys), default=0.0)
+
+    parts = next((parts for parts in FRAMES if missed(parts) < 0.004), None)
+    parts = parts or min(FRAMES, key=missed)
+    return [whole * i / parts for i in range(parts + 1)]
 
 
 @dataclass(frozen=True)
@@ -121,19 +136,23 @@ def compose(movement: Movement, side: Side | str, *, at_s: float | None = None) 
     """Shapes of a still picture, and their box."""
     scene = stage(movement)
     start, end, both_ways = ends(scene)
-    main, ghost = scene.limbs_at([end, start])
+    main, ghost = scene.limb_at(end), scene.limb_at(start)
     background = scene.still_shapes()
-    whole, pale = scene.moving_shapes(main), scene.ghost_shapes(ghost)
+    # Where fingers move in turn, the first is shown, and the order of all of them in figures.
+    turn = [scene.in_turn[0][1], "thumb"] if scene.in_turn else scene.moving_digits
+    turn = [digit for digit in turn if digit in scene.moving_digits]
+    whole, pale = scene.moving_shapes(main, digits=turn), scene.ghost_shapes(ghost)
     drawn = [*background, *whole, *pale]
     picture = scene.picture(drawn)
-    room = Room(tuple(drawn))
+    order = numerals(scene, ghost, picture.width)
+    room = Room((*drawn, *order.places))
     way = arrow(scene, start, end, both_ways, room=room, wide_m=picture.width)
     if at_s is None:
         shapes = [*background]
         if far(ghost, main) and not scene.goes_round:
             shapes += pale
-        shapes += [*whole, *rings(scene, main), *way]
-        box = scene.picture([*drawn, *way])
+        shapes += [*whole, *rings(scene, main), *order.strokes, *way]
+        box = scene.picture([*drawn, *order.strokes, *way])
     else:
         limb = scene.limb_at(at_s)
         shapes = [*background, *scene.moving_shapes(limb, order=main), *rings(scene, limb)]
@@ -145,8 +164,8 @@ def _moving(movement: Movement, side: Side | str) -> tuple[Still, list[list[Blob
     scene = stage(movement)
     _, end, _ = ends(scene)
     order = scene.limb_at(end)
-    times = [movement.own_pace_s * i / (FRAMES - 1) for i in range(FRAMES)]
-    frames = [scene.moving_shapes(limb, order=order) for limb in scene.limbs_at(times)]
+    limbs = scene.limbs_at(frame_times(movement))
+    frames = [scene.moving_shapes(limb, order=order) for limb in limbs]
     background = scene.still_shapes()
     box = scene.picture([*background, *(blob for frame in frames for blob in frame)])
     still = _turned(Still(tuple(background), box), side)
@@ -177,4 +196,7 @@ def _flipped(shape: Shape) -> Shape:
         return _flipped_blob(shape)
     if isinstance(shape, Ring):
         return replace(shape, at=(-shape.at[0], shape.at[1]))
+    if isinstance(shape, Line) and shape.is_written:  # carried over, and still to be read
+        middle = (min(x for x, _ in shape.points) + max(x for x, _ in shape.points)) / 2
+        return replace(shape, points=tuple((x - 2 * middle, y) for x, y in shape.points))
     return replace(shape, points=tuple((-x, y) for x, y in shape.points))

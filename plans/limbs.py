@@ -9,7 +9,7 @@ from plans.body import Eye
 from plans.hand import hand_points
 from plans.hulls import Circle
 from plans.shapes import Blob
-from plans.space import Ball, Frame, Vector, dot, length, minus, mix, plus, unit
+from plans.space import Ball, Frame, Vector, cross, dot, length, minus, mix, plus, unit
 
 UPPER_ARM_M, FOREARM_M, PALM_M = 0.3162, 0.2482, 0.088
 
@@ -175,32 +175,67 @@ class Grasp:
     fingers: tuple[tuple[Ball, ...], ...]
 
 
-def grasp(
-    place: Vector, along: Vector, thick_m: float, wrist: Vector, eye: Eye, *, count: int = 4
-) -> Grasp:
+def grasp(place: Vector, along: Vector, thick_m: float, wrist: Vector, eye: Eye) -> Grasp:
     """A hand that comes from ``wrist`` and closes round a limb at ``place``.
 
-    The palm lies on the side it comes from; ``count`` fingers cross the limb on the eye's side:
-    four round an arm, two on a finger.
+    The palm lies on the side it comes from; four fingers cross the limb on the eye's side.
     """
     towards_eye = eye.axes[2]
     over = unit(plus(towards_eye, along, -dot(towards_eye, along)))
     come = minus(wrist, place)
     come = plus(come, along, -dot(come, along))
     side = unit(plus(come, over, -dot(come, over)))
-    away = 0.012 if count == 4 else 0.034
-    knuckles = plus(plus(place, side, thick_m + away), over, 0.012)
-    half = 0.028 if count == 4 else 0.012
-    ends = (plus(knuckles, along, half), plus(knuckles, along, -half))
+    knuckles = plus(plus(place, side, thick_m + 0.012), over, 0.012)
+    ends = (plus(knuckles, along, 0.028), plus(knuckles, along, -0.028))
     fingers = []
-    for index in range(count):
-        step = 0.0200 * (index - (count - 1) / 2)
+    for index in range(4):
+        step = 0.0200 * (index - 1.5)
         start = plus(knuckles, along, step)
         top = plus(plus(place, over, thick_m + 0.006), along, step)
         end = plus(plus(top, side, -thick_m * 0.62), over, -0.008)
         fingers.append(((start, 0.0120), (top, 0.0115)))
         fingers.append(((top, 0.0115), (end, 0.0105)))
     return Grasp(palm=((wrist, 0.026), (ends[0], 0.018), (ends[1], 0.018)), fingers=tuple(fingers))
+
+
+@dataclass(frozen=True)
+class Pinch:
+    """A hand that holds a digit: hulls painted before the weak hand, and its thumb, after."""
+
+    behind: tuple[tuple[Ball, ...], ...]
+    thumb: tuple[tuple[Ball, ...], ...]
+
+
+def pinch(place: Vector, along: Vector, thick_m: float, way: Vector, eye: Eye) -> Pinch:
+    """A hand that holds a digit at ``place`` between its thumb and a finger.
+
+    It comes from the side that ``way`` points to. Of all of it only the thumb's tip lies before
+    the digit, so that what moves is seen.
+    """
+    towards_eye = eye.axes[2]
+    over = unit(plus(towards_eye, along, -dot(towards_eye, along)))
+    side = unit(cross(way, towards_eye))
+    if dot(side, (0.0, 0.0, 1.0)) < 0:  # the finger above, the thumb below
+        side = minus((0, 0, 0), side)
+
+    def at(out_m: float, side_m: float, over_m: float) -> Vector:
+        return plus(plus(plus(place, way, out_m), side, side_m), over, over_m)
+
+    wrist = at(0.128, 0.0, 0.0)
+    finger = (at(0.070, 0.014, 0.0), at(0.030, 0.021, 0.0), at(-0.002, 0.004, -thick_m - 0.006))
+    thumb = (
+        at(0.090, -0.020, 0.004),
+        at(0.036, -0.020, 0.014),
+        at(0.002, -0.002, thick_m + 0.007),
+    )
+    return Pinch(
+        behind=(
+            ((wrist, 0.024), (at(0.066, 0.016, 0.0), 0.017), (at(0.074, -0.016, 0.0), 0.018)),
+            ((finger[0], 0.013), (finger[1], 0.0115)),
+            ((finger[1], 0.0115), (finger[2], 0.0095)),
+        ),
+        thumb=(((thumb[0], 0.015), (thumb[1], 0.012)), ((thumb[1], 0.012), (thumb[2], 0.0088))),
+    )
 
 
 FINGER_RADII_M: dict[str, tuple[float, ...]] = {

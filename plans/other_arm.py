@@ -1,13 +1,18 @@
 """The other arm of a figure: at rest, helping, at the other end of a stick; or a helper. Pure."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
 
 from plans import body, limbs, things
 from plans.arm import angles
 from plans.body import Eye, Layer
 from plans.exercise import Movement
 from plans.hand import SHAPES
+from plans.hulls import Circle
 from plans.limbs import Limb
 from plans.poses import AT_EASE
 from plans.shapes import Blob
@@ -17,7 +22,7 @@ HANDRAIL_M = (0.44, 0.22, 0.0)
 """The middle of the back of a chair that somebody who stands holds on to."""
 
 OTHER_AT_EASE: dict[str, dict[str, float]] = {
-    "sitting": {"elevation": 20, "plane": 98, "rotation": -26, "elbow": 68, "supination": -70},
+    "sitting": {"elevation": 20, "plane": 80, "rotation": -6, "elbow": 47, "supination": -70},
     "sitting_at_table": {"elevation": 38, "plane": 75, "elbow": 52, "supination": -75},
     "lying_side": {"elevation": 75, "plane": 95, "elbow": 100},
 }
@@ -26,6 +31,9 @@ OTHER_AT_EASE: dict[str, dict[str, float]] = {
 
 REACH_M = 0.555
 """How far the other hand gets from its shoulder."""
+
+PALM_HALF_M = 0.05
+"""How far from the middle of the palm something still lies before or behind it."""
 
 SHOULDER_GIVES_M = 0.09
 """How far that shoulder may be moved besides."""
@@ -50,7 +58,15 @@ class OtherArm:
         position = self.movement.position
         if self.movement.other_arm == "leans" or position == "leaning_forward":
             return self._leaning_limb()
+        if position == "sitting_at_table" and self.beside:
+            position = "sitting"
         return self._posed(SHAPES["relaxed"] | AT_EASE[position] | OTHER_AT_EASE.get(position, {}))
+
+    @cached_property
+    def beside(self) -> bool:
+        """Whether the weak arm works at a table beside the person, not before them."""
+        arm = self.movement.chain(self.movement.samples[1])
+        return float(((arm.elbow + arm.wrist) / 2)[:, 1].mean()) < -0.42
 
     def _leaning_limb(self) -> Limb:
         base = self._posed(SHAPES["straight"])
@@ -74,16 +90,17 @@ class OtherArm:
             Layer(near_lower, (limbs.blob(eye, lower, "skin"),)),
         ]
 
-    def shapes(self, limb: Limb, *, flips: bool) -> tuple[list[Blob], list[Blob]]:
+    def shapes(self, limb: Limb, *, flips: bool, way: Vector) -> tuple[list[Blob], list[Blob]]:
         """The other arm, or a helper's hands: what is painted before the weak arm, and after.
 
-        ``limb`` is the weak arm; ``flips`` says on which side of it a helper stands.
+        ``limb`` is the weak arm; ``flips`` says on which side of it a helper stands, ``way`` from
+        which side a hand comes in a near view.
         """
         other = self.movement.other_arm
         if other == "helper":
             return self._helper(limb, flips)
         if other == "helps":
-            return self._helping_hand(limb)
+            return self._helping_hand(limb, way)
         if self.close or other not in ("same", "stick", "band"):
             return [], []
         eye = self.eye
@@ -115,26 +132,18 @@ class OtherArm:
         palm = unit(plus(self.frame.up, ahead, -dot(self.frame.up, ahead)))
         return _with_hand(base, elbow, wrist, ahead, (-palm[0], -palm[1], -palm[2]))
 
-    def _helping_hand(self, limb: Limb) -> tuple[list[Blob], list[Blob]]:
+    def _helping_hand(self, limb: Limb, way: Vector) -> tuple[list[Blob], list[Blob]]:
         eye = self.eye
         place, along, thick = limbs.hold_point(limb, self.movement.helps_at)
+        if self.close and self.movement.helps_at == "finger":
+            return self._pinching_hand(limb, way)
         if self.close:
             place, along, thick = self._close_hold(limb)
-            across = cross(eye.axes[2], along)
-            way = across if dot(across, self.frame.right) <= 0 else minus((0, 0, 0), across)
-            way = unit(plus(way, (0.0, 0.0, -1.0), 0.35))
-            wrist = plus(place, way, 0.095 if self.movement.helps_at != "finger" else 0.115)
-            back = plus(wrist, way, 0.07)
-            count = 2 if self.movement.helps_at == "finger" else 4
-            held = limbs.grasp(place, along, thick, wrist, eye, count=count)
-            arm = limbs.blob(eye, [[(back, 0.030), (wrist, 0.024)], held.palm], "help")
-            cuff: list[Ball] = [(plus(back, way, -0.008), 0.036), (plus(back, way, 0.03), 0.039)]
-            return [
-                things.edged(arm, True),
-                things.edged(limbs.blob(eye, [cuff], "sleeve"), True),
-            ], [
+            wrist = plus(place, way, 0.095)
+            held = limbs.grasp(place, along, thick, wrist, eye)
+            return self._near_arm(wrist, way, [held.palm]), [
                 things.edged(limbs.blob(eye, held.fingers[2 * i : 2 * i + 2], "help"), True)
-                for i in range(count)
+                for i in range(4)
             ]
         base = self._posed(SHAPES["relaxed"])
         towards = unit(minus(base.shoulder, place))
@@ -155,15 +164,76 @@ class OtherArm:
             limbs.blob(eye, held.fingers[i : i + 2], "help", edge_m=0.005) for i in (0, 2, 4, 6)
         ]
 
+    def _near_arm(self, wrist: Vector, way: Vector, hand: Sequence[Sequence[Ball]]) -> list[Blob]:
+        """Forearm and hand of the other arm in a near view, and its sleeve."""
+        back = plus(wrist, way, 0.05)
+        cuff: list[Ball] = [(plus(back, way, -0.008), 0.036), (plus(back, way, 0.03), 0.039)]
+        arm = limbs.blob(self.eye, [[(back, 0.030), (wrist, 0.024)], *hand], "help")
+        sleeve = limbs.blob(self.eye, [cuff], "sleeve")
+        return [things.edged(arm, True), things.edged(sleeve, True)]
+
+    def _pinching_hand(self, limb: Limb, way: Vector) -> tuple[list[Blob], list[Blob]]:
+        place, along, thick = self._close_hold(limb)
+        held = limbs.pinch(place, along, thick, way, self.eye)
+        wrist = held.behind[0][0][0]
+        thumb = things.edged(limbs.blob(self.eye, held.thumb, "help"), True)
+        arm = self._near_arm(wrist, way, held.behind)
+        # On a thumb that lies before the palm the other thumb is seen; else all is behind.
+        across = math.dist(self.eye.flat(place), self.eye.flat(plus(limb.wrist, limb.ahead, 0.05)))
+        before = self._holds_thumb and across < PALM_HALF_M
+        return (arm, [thumb]) if before else ([*arm, thumb], [])
+
+    @property
+    def _holds_thumb(self) -> bool:
+        """Whether the thumb is held: it works alone, or a finger comes to meet it."""
+        opposes = "thumb_opposition" in self.movement.moves
+        return "thumb" in self.digits and (opposes or len(self.digits) < 4)
+
+    def comes_from(self, weak: Sequence[Limb]) -> Vector:
+        """From which side the other hand comes in a near view, so that it hides least.
+
+        One direction for all of a movement; of sides as free, the one from below and from the
+        person's other side.
+        """
+        flat = self.eye.flat
+        hand: list[Circle] = []
+        for limb in weak:
+            digits = (*limb.fingers.values(), limb.thumb)
+            hand += [(*flat(point), 0.016) for points in digits for point in points]
+            palm = plus(limb.wrist, limb.ahead, 0.05)
+            hand += [(*flat(palm), 0.040), (*flat(limb.wrist), 0.040)]
+            hand.append((*flat(mix(limb.wrist, limb.elbow, 0.3)), 0.045))
+        circles = np.array(hand)
+        turns = np.arange(16) * math.pi / 8
+        ways = np.column_stack([np.cos(turns), np.sin(turns)])
+        own = flat(minus((0, 0, 0), self.frame.right))
+        ill = 0.35 * ways[:, 1] - 0.25 * ways @ np.array(own)
+        for limb in weak:
+            held, runs, _ = self._close_hold(limb)
+            ill += 0.9 * np.maximum(0.0, ways @ np.array(flat(runs)))  # its end stays in sight
+            for out, half in ((0.05, 0.022), (0.085, 0.030), (0.125, 0.030), (0.17, 0.036)):
+                spots = np.array(flat(held)) + ways * out
+                apart = np.hypot(*(spots[:, None, :] - circles[None, :, :2]).transpose(2, 0, 1))
+                hides = np.maximum(0.0, 1 - apart / (half + circles[:, 2]))
+                ill += hides.sum(axis=1) / len(weak)
+        across, along = ways[int(ill.argmin())]
+        right, up, _ = self.eye.axes
+        return plus(plus((0.0, 0.0, 0.0), right, float(across)), up, float(along))
+
     def _close_hold(self, limb: Limb) -> tuple[Vector, Vector, float]:
-        """Where the other hand holds in a near view: the forearm, the palm, or a finger."""
+        """Where the other hand holds in a near view: the forearm, the palm, or a digit."""
         along = unit(minus(limb.wrist, limb.elbow))
         if self.movement.helps_at == "hand":
             return plus(limb.wrist, limb.ahead, 0.062), limb.ahead, 0.020
         if self.movement.helps_at == "finger":
+            if self._holds_thumb:
+                root, tip = limb.thumb[1], limb.thumb[2]
+                return mix(root, tip, 0.5), unit(minus(tip, root)), 0.013
             digits = list(self.digits) or ["index"]
-            points = limb.thumb if digits[0] == "thumb" else limb.fingers[digits[0]]
-            return mix(points[1], points[2], 0.5), unit(minus(points[2], points[1])), 0.011
+            points = limb.fingers[digits[0]]
+            if len(digits) >= 4:  # all of them: farther from the tips, whose shape is to be seen
+                return mix(points[1], points[2], 0.5), unit(minus(points[2], points[1])), 0.011
+            return mix(points[2], points[3], 0.35), unit(minus(points[3], points[2])), 0.010
         return plus(limb.wrist, along, -0.04), along, 0.026
 
     def _helper(self, limb: Limb, flips: bool) -> tuple[list[Blob], list[Blob]]:

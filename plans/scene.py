@@ -1,5 +1,6 @@
 """A movement staged: what stands still, and what is drawn anew in every frame. Pure."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -19,7 +20,7 @@ from plans.other_arm import HANDRAIL_M, OtherArm
 from plans.shapes import Blob, Box, Poly, Shape, box_round
 from plans.space import Ball, Frame, Vector, minus, unit
 
-SHOWN_WHOLE = {"arm", "ghost", "help", "sleeve", "skin", "shirt", "hair", "way"}
+SHOWN_WHOLE = {"arm", "ghost", "help", "sleeve", "skin", "shirt", "hair", "way", "help_way"}
 """The tones of what a picture that leaves out the legs shows whole."""
 
 
@@ -34,7 +35,8 @@ class Scene:
 
     def limb_at(self, at_s: float) -> Limb:
         """The weak arm at a time of a repetition at its own pace."""
-        return self.limbs_at([at_s])[0]
+        known = self.key_limbs.get(at_s)
+        return known or self.limbs_at([at_s])[0]
 
     def limbs_at(self, times_s: Sequence[float]) -> list[Limb]:
         """The weak arm at several times."""
@@ -42,10 +44,22 @@ class Scene:
         return limbs.limbs_of(rows, self.movement.chain(rows))
 
     @cached_property
-    def track(self) -> tuple[list[float], list[Limb]]:
-        """Times and the weak arm at each, evenly through a repetition."""
-        times_s = [self.movement.own_pace_s * i / 24 for i in range(25)]
-        return times_s, self.limbs_at(times_s)
+    def _sampled(self) -> tuple[list[Limb], dict[float, Limb]]:
+        """The weak arm evenly through a repetition, and at its key poses: all in one go."""
+        evenly = [self.movement.own_pace_s * i / 24 for i in range(25)]
+        keys = [pose.at_s for pose in self.movement.poses]
+        found = self.limbs_at([*evenly, *keys])
+        return found[:25], dict(zip(keys, found[25:], strict=True))
+
+    @property
+    def track(self) -> list[Limb]:
+        """The weak arm, evenly through a repetition."""
+        return self._sampled[0]
+
+    @property
+    def key_limbs(self) -> dict[float, Limb]:
+        """The weak arm at each key pose, by its time."""
+        return self._sampled[1]
 
     @cached_property
     def other(self) -> OtherArm:
@@ -56,7 +70,13 @@ class Scene:
 
     @cached_property
     def _flips(self) -> bool:
-        return self.other.helper_flips(self.track[1][::6])
+        return self.other.helper_flips(self.track[::6])
+
+    @cached_property
+    def _way(self) -> Vector:
+        if not self.view.close or self.movement.other_arm != "helps":
+            return (0.0, 0.0, 0.0)
+        return self.other.comes_from(list(self.key_limbs.values())[:2])
 
     @cached_property
     def moved_joints(self) -> list[Joint]:
@@ -73,6 +93,41 @@ class Scene:
             for digit in (*FINGERS, "thumb")
             if any(self.change_deg(name) > 4 for name in COLUMN if name.startswith(digit))
         ]
+
+    @cached_property
+    def leading_digit(self) -> str:
+        """The digit whose tip shows the way: the thumb where it works, unless the finger that
+        it meets is seen to come farther."""
+        finger = next((digit for digit in self.moving_digits if digit != "thumb"), "")
+        if Joint.THUMB not in self.moved_joints or not finger:
+            return "thumb" if Joint.THUMB in self.moved_joints else finger or "index"
+        one, other = list(self.key_limbs.values())[:2]
+
+        def seen_m(tip: Vector, moved: Vector) -> float:
+            return math.dist(self.eye.flat(tip), self.eye.flat(moved))
+
+        by_finger = seen_m(one.fingers[finger][-1], other.fingers[finger][-1])
+        return finger if by_finger > seen_m(one.thumb[-1], other.thumb[-1]) else "thumb"
+
+    @cached_property
+    def in_turn(self) -> list[tuple[float, str]]:
+        """Where one finger after another moves and returns: when each is farthest, and which."""
+        poses = self.movement.poses
+        first = poses[0].coordinates
+        turns: list[tuple[float, str]] = []
+        for pose, after in pairwise(poses[1:]):
+            moved = [
+                digit
+                for digit in FINGERS
+                if any(
+                    abs(pose.coordinates[column] - first[column]) > 4
+                    for name, column in COLUMN.items()
+                    if name.startswith(digit)
+                )
+            ]
+            if len(moved) == 1 and after.coordinates == first:
+                turns.append((pose.at_s, moved[0]))
+        return turns if len(turns) > 1 else []
 
     def change_deg(self, name: str) -> float:
         """How much one joint angle changes between the key poses."""
@@ -149,8 +204,8 @@ class Scene:
                 shapes += self.other.idle_layers()[-1].shapes
         return shapes + self._pad()
 
-    @cached_property
-    def person_layers(self) -> list[Layer]:
+    @property
+    def person_layers(self) -> tuple[Layer, ...]:
         """Legs, trunk and head."""
         return body.person(self.frame, self.eye, self.movement.position)
 
@@ -159,12 +214,11 @@ class Scene:
         bed_m = BED_M[self.movement.position] + (
             0.25 if self.movement.rests in ("", "upper_arm") else 1.0
         )
-        points = [point for limb in self.track[1] for point in (limb.wrist, limb.tip)]
+        points = [point for limb in self.track for point in (limb.wrist, limb.tip)]
         return min([-0.41, *(point[1] - 0.06 for point in points if point[2] < bed_m)])
 
     def _wall_x(self) -> float:
-        _, all_limbs = self.track
-        return max(limb.tip[0] for limb in all_limbs) + 0.02
+        return max(limb.tip[0] for limb in self.track) + 0.02
 
     def _table(self) -> list[Shape]:
         position = self.movement.position
@@ -180,7 +234,7 @@ class Scene:
         _, rows = self.movement.samples
         points = resting_points(self.movement.chain(rows), self.movement.rests)
         places = np.concatenate(points) if points else np.array([[0.45, -0.2, 0.0]])
-        if places[:, 1].mean() < -0.42:  # beside the person
+        if self.other.beside:
             low, high = (-0.30, places[:, 1].min() - 0.25), (0.62, -0.27)
         else:
             edge = float(places[:, 0].max()) + (-0.035 if self._hand_over_edge() else 0.30)
@@ -195,8 +249,7 @@ class Scene:
         if self.rest_height_m is None:
             return []
         top = self.rest_height_m
-        _, all_limbs = self.track
-        limb = all_limbs[0]
+        limb = self.track[0]
         ahead = unit(minus(limb.wrist, limb.elbow))
         if ahead[2] > 0.8:  # the forearm stands up: the table lies under the elbow, out of sight
             return []
@@ -215,10 +268,9 @@ class Scene:
         bed_m = BED_M.get(self.movement.position)
         if bed_m is None or self.rest_height_m is None or self.rest_height_m < bed_m + 0.06:
             return []
-        _, all_limbs = self.track
         if self.movement.rests == "upper_arm":
-            return self._towel(all_limbs[0].elbow)
-        places = [point for limb in all_limbs for point in (limb.elbow, limb.wrist, limb.tip)]
+            return self._towel(self.track[0].elbow)
+        places = [point for limb in self.track for point in (limb.elbow, limb.wrist, limb.tip)]
         if self.movement.position == "lying_side" and min(p[1] for p in places) > -0.30:
             return []  # it lies along the body, which is what it rests on
         xs, ys = [p[0] for p in places], [p[1] for p in places]
@@ -245,9 +297,15 @@ class Scene:
 
     # -- what moves -------------------------------------------------------------------------
 
-    def moving_shapes(self, limb: Limb, *, order: Limb | None = None) -> list[Blob]:
-        """The weak arm and all that goes with it; ``order`` keeps one order through all frames."""
+    def moving_shapes(
+        self, limb: Limb, *, order: Limb | None = None, digits: Sequence[str] | None = None
+    ) -> list[Blob]:
+        """The weak arm and all that goes with it; ``order`` keeps one order through all frames.
+
+        Near by, ``digits`` have the arm's tone: those that move, if not given.
+        """
         first = order or limb
+        toned = self.moving_digits if digits is None else digits
         under, over = things.held(
             self.eye,
             self.frame,
@@ -258,11 +316,11 @@ class Scene:
             near_side=1 if self.eye.faces(first.thumb_side) >= 0 else -1,
         )
         if self.view.close:
-            parts = limbs.close_hand(self.eye, limb, self.moving_digits, whole=self.whole_hand)
+            parts = limbs.close_hand(self.eye, limb, toned, whole=self.whole_hand)
             names = limbs.far_first(self.eye, first)
-            others, fingers = self.other.shapes(limb, flips=self._flips)
+            others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
             return [*others, *under, *(parts[name] for name in names), *over, *fingers]
-        others, fingers = self.other.shapes(limb, flips=self._flips)
+        others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
         arm = limbs.blob(self.eye, limbs.arm_balls(limb), "arm")
         sleeve = limbs.blob(self.eye, [limbs.sleeve_balls(limb)], "sleeve")
         return [*others, *under, arm, sleeve, *over, *fingers]
@@ -275,8 +333,7 @@ class Scene:
     @cached_property
     def goes_round(self) -> bool:
         """Whether the fingertips draw a circle or a square, and so have no start worth showing."""
-        _, all_limbs = self.track
-        path = [self.eye.flat(limb.tip) for limb in all_limbs]
+        path = [self.eye.flat(limb.tip) for limb in self.track]
         area = sum(x * ny - nx * y for (x, y), (nx, ny) in pairwise([*path, path[0]])) / 2
         whole = 1.0
         for axis in (0, 1):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 TONES: dict[str, str] = {
     "arm": "#d9480f",
     "way": "#1d2b36",
+    "help_way": "#2f7fb5",
     "casing": "#ffffff",
     "ghost": "#fff1e8",
     "ghost_edge": "#a9552f",
@@ -71,7 +72,8 @@ class Poly:
 class Line:
     """A drawn line, with an arrow's head at its end and at its beginning where asked.
 
-    ``casing`` names the tone of a rim that parts it from what it crosses.
+    ``casing`` names the tone of a rim that parts it from what it crosses; what ``is_written`` is
+    not mirrored for the other side.
     """
 
     points: tuple[tuple[float, float], ...]
@@ -80,6 +82,7 @@ class Line:
     head: bool = False
     tail: bool = False
     casing: str | None = None
+    is_written: bool = False
 
 
 @dataclass(frozen=True)
