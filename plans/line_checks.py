@@ -4,7 +4,7 @@ The treated arm is checked against its step's poses, effort, load and position, 
 other arm where it helps or leans. Unknown counts as the higher (common practice, no source).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -168,16 +168,8 @@ class _Arm:
 
     def findings(self, limit: Limit) -> Iterator[Finding]:
         """What breaks one limit on this arm."""
-        check = {
-            Kind.ANGLE: self._angle,
-            Kind.EFFORT: self._effort,
-            Kind.LOAD: self._load,
-            Kind.BEARING: self._bearing,
-            Kind.TRACTION: self._traction,
-            Kind.TOGETHER: self._together,
-            Kind.ORTHOSIS: self._orthosis,
-        }.get(limit.kind)
-        finding = check(limit) if check else None
+        check = _CHECKS.get(limit.kind)
+        finding = check(self, limit) if check else None
         if finding:
             yield finding
 
@@ -299,6 +291,17 @@ class _Arm:
         if self.line.orthosis == "off":
             return replace(self._finding(limit, "The orthosis comes off for it."), is_hard=True)
         return self._finding(limit, "Nothing says that the orthosis is on.")
+
+
+_CHECKS: dict[Kind, Callable[[_Arm, Limit], Finding | None]] = {
+    Kind.ANGLE: _Arm._angle,
+    Kind.EFFORT: _Arm._effort,
+    Kind.LOAD: _Arm._load,
+    Kind.BEARING: _Arm._bearing,
+    Kind.TRACTION: _Arm._traction,
+    Kind.TOGETHER: _Arm._together,
+    Kind.ORTHOSIS: _Arm._orthosis,
+}
 
 
 def level(line: CheckedLine, poses: Described, limit: Limit) -> Level:
