@@ -15,6 +15,7 @@ from django.db import connection
 from logs.figures import Integers, KeptColumns, PhoneDays, SpanRow, Unclear
 from logs.models import KeptDay
 from plans.models import Line, PlanVersion
+from plans.queries import MOST_PER_DAY
 from plans.schedule import Window
 
 # Packed: a day of 64, a pain of 16 (one more than the score, 0 for none) and three small integers
@@ -137,10 +138,10 @@ def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:
     lines = Line.objects.filter(
         version__patient__in=patients, version__state=PlanVersion.State.ISSUED
     ).order_by("version__number")
-    for patient, number, key, sets, high, times in lines.values_list(
-        "version__patient", "version__number", "key", "sets", "amount_high", "sessions_per_day"
+    for patient, number, key, most_per_day in lines.values_list(
+        "version__patient", "version__number", "key", MOST_PER_DAY
     ):
-        most[patient][number][key] = sets * high * times
+        most[patient][number][key] = most_per_day
     in_force = {(day.patient, day.day): day.in_force for day in unclear}
     kept = KeptDay.objects.filter(
         patient__in=patients, day__in={day.day for day in unclear}

@@ -15,12 +15,13 @@ from logs.counting import Performance, Session
 from logs.kept import KeptFacts, SeenLine, ToldDay
 from logs.models import KeptDay
 from logs.queries import Head, dashed, in_order, session_of
+from plans.queries import MOST_PER_DAY_SQL
 from plans.schedule import Unit
 
 _TOLD = """
 SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after,
-       l.version_id = r.version_id, l.key, l.unit, l.sets * l.amount_high * l.sessions_per_day,
+       l.version_id = r.version_id, l.key, l.unit, {most_per_day},
        p.amounts, p.is_confirmed
 FROM logs_revision r
 JOIN logs_entry e ON e.uuid = r.entry_id
@@ -46,12 +47,18 @@ class _Told(NamedTuple):
     lines: dict[str, SeenLine]
 
 
-def told_days(patient: int, days: Collection[date] | None = None) -> tuple[ToldDay, ...]:
+def told_days(
+    patient: int,
+    days: Collection[date] | None = None,
+    *,
+    most_per_day: str = MOST_PER_DAY_SQL,
+) -> tuple[ToldDay, ...]:
     """Return the days of a patient's counting entries, all for None, as what is kept is made of.
 
-    One query; a second one where entries may be one session told twice.
+    One query; a second one where entries may be one session told twice. ``most_per_day`` is the
+    most that a line allows, for a migration that works before a column of it was there.
     """
-    sql = _TOLD
+    sql = _TOLD.format(most_per_day=most_per_day)
     if days is not None:
         sql += f" AND r.day IN ({', '.join(['%s'] * len(days))})"
     heads: dict[UUID | str, Head] = {}

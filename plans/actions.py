@@ -15,10 +15,18 @@ from clinic.models import User
 from clinic.queries import clinic_profile
 from patients.models import Patient
 from patients.motions import Effort
+from patients.precaution_queries import precautions_on
 from plans.models import ExerciseRevision, Line, Pause, PlanVersion
 from plans.override_actions import judged_overrides, keep_overrides
 from plans.queries import exercise_of, lines_of, open_version, version_in_force
-from plans.safety_queries import OverrideKey, easier_step, line_gaps, safety_of, title_of
+from plans.safety_queries import (
+    OverrideKey,
+    against_more,
+    easier_step,
+    line_gaps,
+    safety_of,
+    title_of,
+)
 from plans.span_actions import keep_due_spans
 
 COPIED_FIELDS = (
@@ -42,6 +50,7 @@ COPIED_FIELDS = (
     "stop_motion",
     "stop_deg",
     "easier_allowed",
+    "more_if_easy",
     "note_patient",
     "note_staff",
     "episode",
@@ -54,6 +63,7 @@ COPIED_FIELDS = (
 def start_draft(*, by: User | None, patient: Patient, today: date) -> PlanVersion:
     """Return the open draft, or a new one with the lines of the version in force.
 
+    An invitation to do more is not taken along while something speaks against it.
     Refused while a version waits for a signature.
     """
     present = open_version(patient)
@@ -67,10 +77,16 @@ def start_draft(*, by: User | None, patient: Patient, today: date) -> PlanVersio
     base = version_in_force(patient, today) or _latest_issued(patient)
     draft = new_draft(by=by, patient=patient, pain_limit=base.pain_limit if base else None)
     if base:
-        Line.objects.bulk_create(
+        lines = [
             Line(version=draft, **{field: getattr(line, field) for field in COPIED_FIELDS})
             for line in base.lines.all()
-        )
+        ]
+        if any(line.more_if_easy for line in lines) and against_more(
+            patient, today, precautions_on(patient, today)
+        ):
+            for line in lines:
+                line.more_if_easy = False
+        Line.objects.bulk_create(lines)
     write_audit(user=by, verb="started draft", subject=str(draft), patient_id=patient.pk)
     return draft
 

@@ -24,7 +24,7 @@ from decimal import Decimal
 from math import ceil
 
 from plans.duration import line_seconds, session_seconds
-from plans.schedule import Unit
+from plans.schedule import MORE_IF_EASY, Unit
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 WEIGHTS = ("held", "cuff")
@@ -38,7 +38,7 @@ _MEANS_WORDS = {
     "putty": "putty",
     "other_hand": "against the other hand",
 }
-_DETAILS = ("hold", "pace", "rest", "load")
+_DETAILS = ("two more", "hold", "pace", "rest", "load")
 _TIMES_A_DAY = {1: "once a day", 2: "twice a day"}
 
 
@@ -61,6 +61,7 @@ class LineDose:
     sessions_per_day: int
     weekdays: frozenset[int]
     position: str
+    more_if_easy: bool = False
     own_pace_s: float = 0.0
 
     @property
@@ -97,6 +98,7 @@ class LineDose:
         """What the dose is, point by point: what it is called, and the words (empty: none)."""
         return (
             ("sets and range", self.amount),
+            ("two more", f"up to {MORE_IF_EASY} more if easy" if self.more_if_easy else ""),
             ("hold", f"hold {self.hold_s} s" if self.hold_s else ""),
             ("pace", f"{self.pace_s:g} s each" if self.pace_s else ""),
             ("rest", f"rest {self.rest_s} s" if self.rest_s and self.sets > 1 else ""),
@@ -135,6 +137,32 @@ def weekday_words(weekdays: frozenset[int]) -> str:
     if len(days) > 2 and days[-1] - days[0] == len(days) - 1:
         return f"{WEEKDAYS[days[0]]}–{WEEKDAYS[days[-1]]}"
     return " ".join(WEEKDAYS[day] for day in days)
+
+
+RECENT_WEEKS = 12
+"""For so long an operation or a fracture is recent: an invitation to do more asks for a second
+look. Strengthening after the longest protocols begins then; common practice, no source."""
+
+
+def reasons_against_more(
+    *, precautions: int, operation_weeks: int | None, injury_weeks: int | None
+) -> str:
+    """Return why a patient is better not invited to do more, in words; empty where nothing is.
+
+    Off is the rule for everybody; these are the reasons to leave it off, and it is not taken along
+    into a new version while one holds. Common practice, no source. ``precautions`` is how many
+    hold; weeks count from the latest operation and the latest injury, None without one.
+
+    >>> reasons_against_more(precautions=0, operation_weeks=3, injury_weeks=None)
+    'an operation 3 weeks ago'
+    """
+    reasons = []
+    if precautions:
+        reasons.append("a precaution holds" if precautions == 1 else "precautions hold")
+    for what, weeks in (("an operation", operation_weeks), ("an injury", injury_weeks)):
+        if weeks is not None and weeks < RECENT_WEEKS:
+            reasons.append(f"{what} {weeks} week{'' if weeks == 1 else 's'} ago")
+    return " and ".join(reasons)
 
 
 def dose_gaps(

@@ -29,6 +29,7 @@ from plans.forms import IssueForm, LineForm, SearchForm
 from plans.models import Line, PlanVersion
 from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
 from plans.safety_models import MAY_OVERRIDE
+from plans.safety_queries import against_more
 from plans.search import Hit, found_exercises
 from plans.set_queries import starting_sets
 from plans.start_queries import Known, known_of
@@ -130,6 +131,9 @@ def _lines(
         "may_override": request.user.role in MAY_OVERRIDE,
         "removed": removed if removed.get("version") == version.pk else None,
         "known": known_of(patient, today),
+        "against_more": against_more(patient, today, shown.safety.precautions)
+        if shown.safety
+        else "",
         "set_in": set_in if set_in.get("version") == version.pk else None,
         "arranged": arranged if arranged.get("version") == version.pk else None,
     }

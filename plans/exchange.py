@@ -61,6 +61,7 @@ class LinePart:
     stop_motion: str = ""
     stop_deg: int | None = None
     easier_allowed: bool = False
+    more_if_easy: bool = False
 
     @property
     def what_it_is(self) -> tuple[str, str, str]:
@@ -158,6 +159,8 @@ def _line_document(line: LinePart) -> Json:
         bounds["stop"] = {"motion": line.stop_motion, "degrees": line.stop_deg}
     if line.easier_allowed:
         bounds["easier_allowed"] = True
+    if line.more_if_easy:
+        bounds["more_if_easy"] = True
     return {
         "key": line.key,
         "exercise": line.exercise,

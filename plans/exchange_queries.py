@@ -122,4 +122,5 @@ def _line_part(line: Line) -> LinePart:
         stop_motion=line.stop_motion,
         stop_deg=line.stop_deg,
         easier_allowed=line.easier_allowed,
+        more_if_easy=line.more_if_easy,
     )

@@ -323,6 +323,7 @@ class _Reader:
             stop_motion=table["stop"]["motion"] if "stop" in table else "",
             stop_deg=table["stop"]["degrees"] if "stop" in table else None,
             easier_allowed=self._easier(table, path, exercise, step),
+            more_if_easy=self._more(table, path, unit),
         )
         self._check_key(line, path, before)
         return line
@@ -346,6 +347,12 @@ class _Reader:
         if is_allowed and exercise.below(step) is None:
             self.refuse((*path, "easier_allowed"), f"{exercise.key} has no step below this one")
         return is_allowed
+
+    def _more(self, table: Table, path: Path, unit: str) -> bool:
+        is_invited = bool(table.get("more_if_easy", False))
+        if is_invited and unit != "repetitions":
+            self.refuse((*path, "more_if_easy"), f"only repetitions can be two more, not {unit}")
+        return is_invited
 
     def _side(self, table: Table, path: Path, exercise: Exercise, affected_side: str) -> str:
         if exercise.sided:

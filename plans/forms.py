@@ -101,6 +101,7 @@ class LineForm(forms.ModelForm):
             "stop_motion",
             "stop_deg",
             "easier_allowed",
+            "more_if_easy",
             "note_patient",
             "note_staff",
             "episode",
@@ -113,6 +114,7 @@ class LineForm(forms.ModelForm):
             "load_means": "Load by",
             "sessions_per_day": "Per day",
             "orthosis": "Orthosis",
+            "more_if_easy": "Up to 2 more if easy",
             "stop_motion": "Stop a motion",
             "stop_deg": "at °",
             "note_patient": "Note to the patient",
@@ -160,7 +162,7 @@ class LineForm(forms.ModelForm):
         else:
             del self.fields["easier_allowed"]
         if self.exercise.unit != "repetitions":
-            del self.fields["hold_s"], self.fields["pace_s"]
+            del self.fields["hold_s"], self.fields["pace_s"], self.fields["more_if_easy"]
         self.initial["load_kg"] = (
             (Decimal(instance.load_g) / 1000).normalize() if instance.load_g else None
         )

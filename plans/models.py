@@ -178,7 +178,8 @@ class Line(models.Model):
     Each of ``sets`` sets asks for ``amount_low`` to ``amount_high`` of ``unit``. ``hold_s`` and
     ``pace_s`` are seconds a repetition. ``weekdays`` has a bit a day, Monday lowest. The movement
     turns back where ``stop_motion`` comes to ``stop_deg``. With ``easier_allowed`` the patient may
-    do the ladder's next lower step instead, on a day on which this one is too hard.
+    do the ladder's next lower step instead, on a day on which this one is too hard. With
+    ``more_if_easy`` the patient may do up to two more in a set that is easy.
     """
 
     version = models.ForeignKey(PlanVersion, on_delete=models.PROTECT, related_name="lines")
@@ -224,6 +225,7 @@ class Line(models.Model):
         null=True, blank=True, validators=[MinValueValidator(-200), MaxValueValidator(200)]
     )
     easier_allowed = models.BooleanField(default=False)
+    more_if_easy = models.BooleanField(default=False)
     note_patient = models.CharField("note to the patient", max_length=300, blank=True)
     note_staff = models.CharField("note for staff", max_length=300, blank=True)
     episode = models.ForeignKey(Episode, null=True, blank=True, on_delete=models.PROTECT)
@@ -264,6 +266,10 @@ class Line(models.Model):
             models.CheckConstraint(
                 condition=Q(easier_allowed=False) | ~Q(step__in=["", "passive"]),
                 name="easier_step_is_below_the_prescribed",
+            ),
+            models.CheckConstraint(
+                condition=Q(more_if_easy=False) | Q(unit="repetitions"),
+                name="more_if_easy_is_repetitions",
             ),
         ]
 

@@ -292,6 +292,7 @@ def shown_line(
             sessions_per_day=line.sessions_per_day,
             weekdays=line.weekday_set,
             position=step.position.value,
+            more_if_easy=line.more_if_easy,
             own_pace_s=exercise.dose.pace_s,
         ),
     )

@@ -10,12 +10,15 @@ from typing import Any
 
 from django.db import connection
 from django.db.models import (
+    Case,
     Count,
     F,
     OuterRef,
     Prefetch,
     QuerySet,
     Subquery,
+    Value,
+    When,
     prefetch_related_objects,
 )
 
@@ -25,7 +28,7 @@ from plans import catalogue
 from plans.models import DueSpan as DueSpanRow
 from plans.models import Exercise, ExerciseRevision, Line, Pause, PlanVersion, weekday_set
 from plans.safety_models import PrecautionOverride
-from plans.schedule import PauseSpan, PrescribedLine, Unit, Version
+from plans.schedule import MORE_IF_EASY, PauseSpan, PrescribedLine, Unit, Version
 from plans.search import Indexed, indexed
 from plans.spans import DueSpan
 
@@ -212,7 +215,21 @@ _DOSE_FIELDS = (
     "stop_motion",
     "stop_deg",
     "easier_allowed",
+    "more_if_easy",
 )
+
+MOST_PER_DAY = (
+    F("sets")
+    * (F("amount_high") + Case(When(more_if_easy=True, then=Value(MORE_IF_EASY)), default=Value(0)))
+    * F("sessions_per_day")
+)
+"""What `PrescribedLine.most_per_day` is, for the database to work out."""
+
+MOST_PER_DAY_SQL = (
+    "l.sets * l.sessions_per_day * "
+    f"(l.amount_high + CASE WHEN l.more_if_easy THEN {MORE_IF_EASY} ELSE 0 END)"
+)
+"""The same in a plain statement, of a line called l."""
 
 
 def prescribed_line(line: Line) -> PrescribedLine:

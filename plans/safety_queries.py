@@ -17,7 +17,7 @@ from patients.precaution_models import Precaution
 from patients.precaution_queries import precautions_on
 from patients.precautions import Limit
 from plans.catalogue import DoneBy, Exercise, Step
-from plans.dose import dose_gaps
+from plans.dose import dose_gaps, reasons_against_more
 from plans.line_checks import CheckedLine, Finding
 from plans.models import Line, PlanVersion
 from plans.queries import exercise_of, exercises_in_use
@@ -214,6 +214,30 @@ def _strength(patient: Patient) -> Strength:
 def _neighbours(lines: Collection[CheckedLine]) -> dict[str, Exercise]:
     keys = {line.exercise.easier for line in lines} | {line.exercise.harder for line in lines}
     return exercises_in_use([key for key in keys if key])
+
+
+FRACTURES = ("S42", "S52", "S62")
+"""ICD-10 (WHO): fractures of shoulder and upper arm, of forearm, of wrist and hand."""
+
+
+def against_more(patient: Patient, day: date, precautions: Collection[Precaution]) -> str:
+    """Return why a patient is better not invited to do more now; empty where nothing is.
+
+    One query: the open episodes. ``precautions`` are those that hold on the day.
+    """
+    operations, injuries = [], []
+    for episode in patient.episodes.filter(closed_day__isnull=True):
+        is_fracture = episode.icd10.upper().startswith(FRACTURES)
+        is_fracture |= "fractur" in episode.diagnosis.lower()
+        if episode.operation_day and episode.operation_day <= day:
+            operations.append(episode.operation_day)
+        elif is_fracture and episode.onset_day and episode.onset_day <= day:
+            injuries.append(episode.onset_day)
+    return reasons_against_more(
+        precautions=len(precautions),
+        operation_weeks=(day - max(operations)).days // 7 if operations else None,
+        injury_weeks=(day - max(injuries)).days // 7 if injuries else None,
+    )
 
 
 def standing_overrides(version: PlanVersion) -> QuerySet[PrecautionOverride]:

@@ -52,6 +52,12 @@ class Unit(StrEnum):
     TIMES = "times"
 
 
+MORE_IF_EASY = 2
+"""How many more than the top of the range a patient may be invited to do in a set. Two above the
+goal is what the 2-for-2 rule counts as ready for more (Baechle and Earle, Essentials of Strength
+Training and Conditioning)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Window:
     """A span of local days, both ends included. ValueError if it ends before it begins."""
@@ -89,7 +95,7 @@ class PrescribedLine:
     ``revision`` is the hash that names the exercise's table as it was prescribed, ``load_means``
     what gives the load; both may be empty. The movement turns back where ``stop_motion`` comes to
     ``stop_deg``, if that is given. ``easier`` is the lower step that the patient may do instead,
-    if one is allowed.
+    if one is allowed. ``more_if_easy`` invites to ``MORE_IF_EASY`` more in a set that was easy.
     """
 
     key: str
@@ -113,6 +119,7 @@ class PrescribedLine:
     stop_motion: str = ""
     stop_deg: int | None = None
     easier: Effort | None = None
+    more_if_easy: bool = False
 
     @property
     def stop(self) -> tuple[str, int] | None:
@@ -126,8 +133,12 @@ class PrescribedLine:
 
     @property
     def most_per_day(self) -> int:
-        """The most that a day allows: sets × the top of the range × sessions a day."""
-        return self.sets * self.amount_high * self.sessions_per_day
+        """The most that a day allows: sets × the top of the range × sessions a day.
+
+        The top is ``MORE_IF_EASY`` higher where the patient is invited to that.
+        """
+        top = self.amount_high + (MORE_IF_EASY if self.more_if_easy else 0)
+        return self.sets * top * self.sessions_per_day
 
     @property
     def joints_moved(self) -> tuple[Joint, ...]:

@@ -91,6 +91,7 @@ class SheetWords:
     pace: Forms
     rest_s: Forms
     rest_min: Forms
+    more_if_easy: tuple[str, str]
     loads: dict[str, str]
     loads_kg: dict[str, str]
     sessions: Forms
@@ -195,6 +196,7 @@ class SheetWords:
         )
         return [
             asked,
+            self.more_if_easy[dose.sets > 1] if dose.more_if_easy else "",
             _said(self.hold, dose.hold_s) if dose.hold_s else "",
             _said(self.pace, dose.pace_s, self.number(dose.pace_s)) if dose.pace_s else "",
             rest if dose.rest_s and dose.sets > 1 else "",

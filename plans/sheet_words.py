@@ -83,6 +83,10 @@ ENGLISH = SheetWords(
     pace=("Take about 1 second for each.", "Take about {} seconds for each."),
     rest_s=("Rest 1 second between sets.", "Rest {} seconds between sets."),
     rest_min=("Rest 1 minute between sets.", "Rest {} minutes between sets."),
+    more_if_easy=(
+        "If it is easy, you may do up to 2 more.",
+        "If it is easy, you may do up to 2 more in each set.",
+    ),
     loads={
         "held": "Hold the weight from your therapist.",
         "cuff": "Wear the cuff from your therapist.",
@@ -191,6 +195,10 @@ SPANISH = SheetWords(
     pace=("Tarde más o menos 1 segundo en cada una.", "Tarde unos {} segundos en cada una."),
     rest_s=("Descanse 1 segundo entre series.", "Descanse {} segundos entre series."),
     rest_min=("Descanse 1 minuto entre series.", "Descanse {} minutos entre series."),
+    more_if_easy=(
+        "Si le resulta fácil, puede hacer hasta 2 más.",
+        "Si le resulta fácil, puede hacer hasta 2 más en cada serie.",
+    ),
     loads={
         "held": "Tome en la mano la pesa de su terapeuta.",
         "cuff": "Póngase la pesa de su terapeuta.",

@@ -8,6 +8,9 @@ from logs.kept import kept_facts
 from logs.kept_queries import told_days
 
 
+MOST_PER_DAY = "l.sets * l.amount_high * l.sessions_per_day"
+
+
 def fill_patients(apps, schema_editor):
     """Give each revision its entry's patient."""
     revision, entry = apps.get_model("logs", "Revision"), apps.get_model("logs", "Entry")
@@ -25,7 +28,7 @@ def fill_kept(apps, schema_editor):
     kept_day.objects.all().delete()
     for pk in patient.objects.order_by("pk").values_list("pk", flat=True):
         kept_day.objects.bulk_create(
-            (kept_day(patient_id=pk, day=day.day, **asdict(kept_facts(day))) for day in told_days(pk)),
+            (kept_day(patient_id=pk, day=day.day, **asdict(kept_facts(day))) for day in told_days(pk, most_per_day=MOST_PER_DAY)),
             batch_size=2000,
         )
 

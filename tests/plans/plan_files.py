@@ -99,6 +99,7 @@ def lines(draw, key, kind):
         stop_motion=stop,
         stop_deg=draw(st.integers(-200, 200)) if stop else None,
         easier_allowed=has_easier and draw(st.booleans()),
+        more_if_easy=unit == "repetitions" and draw(st.booleans()),
     )
 
 
