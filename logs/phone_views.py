@@ -33,6 +33,7 @@ from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, wor
 from logs.stop_actions import ToldStop, record_stop
 from patients import phones
 from patients.models import Phone
+from patients.pairing import CodesClosed
 from plans.models import PlanVersion
 from plans.queries import versions_of
 
@@ -93,21 +94,27 @@ def _in_browser_language(request: HttpRequest, template: str, status: int = 200)
 
 @takes_json
 def enrol(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
-    """Use up the secret of an enrolment link, and give this browser a credential."""
+    """Use up an enrolment link, by its secret or its short code; give this browser a credential."""
     store = _uuid(body.get("store"))
-    secret, zone = body.get("secret"), body.get("zone")
-    if not isinstance(secret, str) or not isinstance(zone, str) or store is None:
+    secret, code, zone = body.get("secret", ""), body.get("code", ""), body.get("zone")
+    if not (isinstance(secret, str) and isinstance(code, str) and isinstance(zone, str)):
         return refusal("bad_request", 400)
-    enrolled = phones.enrol(
-        secret=secret,
-        store_id=store,
-        time_zone=zone,
-        user_agent=request.headers.get("User-Agent", ""),
-        present=phones.phone_for(request),
-        now=timezone.now(),
-    )
+    if store is None or bool(secret) == bool(code):
+        return refusal("bad_request", 400)
+    try:
+        enrolled = phones.enrol(
+            secret=secret,
+            code=code,
+            store_id=store,
+            time_zone=zone,
+            user_agent=request.headers.get("User-Agent", ""),
+            present=phones.phone_for(request),
+            now=timezone.now(),
+        )
+    except CodesClosed:
+        return refusal("codes_closed", 429)
     if enrolled is None:
-        return refusal("link_not_good", 410)
+        return refusal("code_not_good" if code else "link_not_good", 410)
     response = JsonResponse({"v": 1, "enrolled": True})
     if enrolled.credential:
         _give_credential(response, enrolled.credential)
@@ -328,7 +335,7 @@ def report(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
         return refusal("bad_request", 400)
     now = timezone.now()
     phones.note_clock(phone=phone, sent_at=body.get("sent_at"), now=now)
-    phones.note_contact(phone=phone, version=body.get("version"), now=now)
+    phones.note_contact(phone=phone, said=body, now=now)
     is_known = _is_known(phone, body)
     if is_known:  # else it still holds what we have lost: no day is heard by its empty queue
         phones.report(phone=phone, store_id=store, pending=pending, time_zone=zone, now=now)

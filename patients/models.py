@@ -150,7 +150,9 @@ class Phone(models.Model):
     """A phone enrolled for a patient; its credential is kept only as a hash.
 
     ``last_version`` is the newest plan version that it has said it keeps, ``clock_ahead_s`` how
-    far its clock was before the server's when it last sent.
+    far its clock was before the server's when it last sent, ``waiting`` how many sessions it said
+    wait on it, ``keeps_storage`` whether its browser has promised not to clear what it keeps, and
+    ``is_installed`` whether the page was opened from the home screen: None where it said nothing.
     """
 
     patient = models.ForeignKey(Patient, on_delete=models.CASCADE, related_name="phones")
@@ -163,6 +165,9 @@ class Phone(models.Model):
     last_contact_at = models.DateTimeField(null=True)
     last_version = models.PositiveIntegerField(null=True)
     clock_ahead_s = models.IntegerField(null=True)
+    waiting = models.PositiveIntegerField(null=True)
+    keeps_storage = models.BooleanField(null=True)
+    is_installed = models.BooleanField(null=True)
 
     class Meta:
         ordering = ["enrolled_at", "pk"]
@@ -205,8 +210,15 @@ class PhoneStore(models.Model):
         return f"store of {self.phone_id}"
 
 
+MOST_CODE_TRIES = 5
+
+
 class Invite(models.Model):
-    """An enrolment link: single use, expiring, its secret kept only as a hash."""
+    """A way in for one phone: single use, expiring, its secret kept only as a hash.
+
+    Beside the link it may have a short code, typed into the phone, that ends much sooner and with
+    its fifth try (:mod:`patients.pairing`).
+    """
 
     patient = models.ForeignKey(Patient, on_delete=models.CASCADE, related_name="invites")
     secret_hash = models.CharField(max_length=64, unique=True)
@@ -215,6 +227,11 @@ class Invite(models.Model):
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True)
     phone = models.OneToOneField(Phone, null=True, on_delete=models.SET_NULL, related_name="invite")
+    code_prefix = models.CharField(max_length=2, blank=True, db_index=True)
+    code_salt = models.CharField(max_length=32, blank=True)
+    code_hash = models.CharField(max_length=64, blank=True)
+    code_expires_at = models.DateTimeField(null=True)
+    code_tries = models.PositiveSmallIntegerField(default=0)
 
     class Meta:
         ordering = ["-made_at", "-pk"]
@@ -222,7 +239,27 @@ class Invite(models.Model):
             models.CheckConstraint(
                 condition=Q(expires_at__gt=F("made_at")), name="invite_expires_after_made"
             ),
+            models.CheckConstraint(
+                condition=Q(code_hash="", code_expires_at__isnull=True)
+                | (~Q(code_hash="") & ~Q(code_salt="") & Q(code_expires_at__lte=F("expires_at"))),
+                name="invite_code_is_whole_and_ends_first",
+            ),
+            models.CheckConstraint(
+                condition=Q(code_tries__lte=MOST_CODE_TRIES), name="invite_code_tries_are_few"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"invite for {self.patient_id}"
+
+
+class WrongCode(models.Model):
+    """One wrong try at a short code: too many in an hour close the typing of codes to everyone."""
+
+    at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"wrong code at {self.at}"

@@ -15,6 +15,7 @@ from clinic.actions import ActionRefused
 from clinic.http import StaffRequest
 from patients import phones, queries
 from patients.models import Phone
+from patients.pairing import CODE_LIFE
 from patients.views import person_context
 
 
@@ -31,12 +32,15 @@ def qr_svg(link: str) -> str:
 
 @require_POST
 def phone_invite(request: StaffRequest, pk: int) -> HttpResponse:
-    """Make an enrolment link and show it this once: only its hash is kept."""
+    """Make an enrolment link with a short code, and show both this once: only hashes are kept."""
     patient = queries.patient_for(request.user, pk)
     now = timezone.now()
-    link = phones.make_invite(by=request.user, patient=patient, now=now)
+    link, code = phones.make_invite_with_code(by=request.user, patient=patient, now=now)
     context = person_context(patient, "overview", phones.local_day(patient, now)) | {
         "link": link,
+        "code": f"{code[:4]} {code[4:]}",
+        "code_expires_at": now + CODE_LIFE,
+        "page": link.partition("#")[0],
         "qr": qr_svg(link),
         "expires_at": now + phones.INVITE_LIFE,
         "only_this_computer": urlsplit(link).hostname in ("localhost", "127.0.0.1"),

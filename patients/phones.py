@@ -3,12 +3,13 @@
 Secrets and credentials are 256 random bits and are kept only as SHA-256: a plain hash is enough
 where nothing can be guessed. For the same reason wrong tries are not counted: at a thousand
 million tries a second, a century hits one of a thousand live secrets with odds below 10⁻⁵⁵.
+Short codes can be guessed, and are counted: :mod:`patients.pairing`.
 """
 
 import hashlib
 import re
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cache
@@ -23,6 +24,7 @@ from django.utils.crypto import salted_hmac
 
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
+from patients import pairing
 from patients.models import Invite, Patient, Phone, PhoneStore
 from patients.queries import zone_of
 
@@ -32,7 +34,9 @@ COOKIE_AGE_S = 400 * 24 * 60 * 60  # browsers cap it there (RFC 6265bis draft, s
 SECRET_SHAPE = re.compile(r"[A-Za-z0-9_-]{43}")  # 32 bytes in base64url without padding
 LONGEST_LABEL = 60
 MOST_AHEAD_S = 2_000_000_000  # what the column holds; about 63 years
+CLOCK_MAY_BE_OFF_S = 600
 MOST_VERSION = 100_000
+MOST_WAITING = 1_000_000
 
 # Looked for in this order: an Android browser names Linux too, and so on.
 DEVICE_FAMILIES = (
@@ -64,6 +68,27 @@ class PhoneSummary:
     phone: Phone
     last_empty_at: datetime | None
     lost_a_store: bool
+
+    @property
+    def clock_words(self) -> str:
+        """How the phone's clock stood against the server's, where it was off; else nothing."""
+        return clock_words(self.phone.clock_ahead_s)
+
+
+def clock_words(ahead_s: int | None) -> str:
+    """Return how far a clock is off, in words; '' up to ten minutes, which harm nothing.
+
+    >>> clock_words(-86_400), clock_words(4000), clock_words(600), clock_words(None)
+    ('1 day behind', '67 minutes ahead', '', '')
+    """
+    if ahead_s is None or abs(ahead_s) <= CLOCK_MAY_BE_OFF_S:
+        return ""
+    away_s = abs(ahead_s)
+    name, unit_s = "minute", 60
+    if away_s >= 3 * 3600:
+        name, unit_s = ("day", 86_400) if away_s >= 86_400 else ("hour", 3600)
+    count = round(away_s / unit_s)
+    return f"{count} {name}{'' if count == 1 else 's'} {'ahead' if ahead_s > 0 else 'behind'}"
 
 
 def _hash(secret: str) -> str:
@@ -107,6 +132,14 @@ def make_invite(*, by: User | None, patient: Patient, now: datetime) -> str:
     return f"{settings.PUBLIC_ADDRESS}/home/join#{secret}"
 
 
+@transaction.atomic
+def make_invite_with_code(*, by: User | None, patient: Patient, now: datetime) -> tuple[str, str]:
+    """Return a new enrolment link and a short code for it: whichever is used first uses up both."""
+    link = make_invite(by=by, patient=patient, now=now)
+    invite = patient.invites.get(used_at__isnull=True)
+    return link, pairing.give_code(invite=invite, now=now)
+
+
 def waiting_invite(patient: Patient, now: datetime) -> Invite | None:
     """Return the enrolment link that is still good, if there is one (one query)."""
     return patient.invites.filter(used_at__isnull=True, expires_at__gt=now).first()
@@ -115,7 +148,8 @@ def waiting_invite(patient: Patient, now: datetime) -> Invite | None:
 @transaction.atomic
 def enrol(
     *,
-    secret: str,
+    secret: str = "",
+    code: str = "",
     store_id: UUID,
     time_zone: str,
     user_agent: str,
@@ -124,19 +158,21 @@ def enrol(
 ) -> Enrolled | None:
     """Use up an invite and enrol the phone that holds it; None when the invite is no longer good.
 
+    The phone shows the ``secret`` of the link, or else the ``code`` that was typed into it
+    (pairing.CodesClosed where too many of those were wrong).
+
     A phone that is ``present`` as this patient's already stays the phone it is, so that its days
     still have one to answer for them. ``store_id`` names the store
     that the phone has made for unsent entries: the first one.
     """
-    if not SECRET_SHAPE.fullmatch(secret):
+    shown = _shown_invite(secret, code, now)
+    if shown is None:
         return None
-    good = Invite.objects.filter(
-        secret_hash=_hash(secret), used_at__isnull=True, expires_at__gt=now
-    )
     # One statement both asks and answers: of two phones with the same link one gets nothing.
+    good = Invite.objects.filter(pk=shown.pk, used_at__isnull=True, expires_at__gt=now)
     if good.update(used_at=now) != 1:
         return None
-    invite = Invite.objects.select_related("patient").get(secret_hash=_hash(secret))
+    invite = Invite.objects.select_related("patient").get(pk=shown.pk)
     patient = invite.patient
     note_time_zone(patient=patient, time_zone=time_zone, actor="phone")
     credential = None
@@ -166,6 +202,14 @@ def enrol(
         phone=phone.pk,
     )
     return Enrolled(phone, credential)
+
+
+def _shown_invite(secret: str, code: str, now: datetime) -> Invite | None:
+    if code:
+        return pairing.invite_of_code(typed=code, now=now)
+    if not SECRET_SHAPE.fullmatch(secret):
+        return None
+    return Invite.objects.filter(secret_hash=_hash(secret)).first()
 
 
 def phone_for(request: HttpRequest) -> Phone | None:
@@ -255,12 +299,22 @@ def note_clock(*, phone: Phone, sent_at: object, now: datetime) -> None:
         Phone.objects.filter(pk=phone.pk).update(clock_ahead_s=ahead_s)
 
 
-def note_contact(*, phone: Phone, version: object, now: datetime) -> None:
-    """Keep when a phone last reached the clinic, and which plan version it says it keeps."""
-    known = type(version) is int and 0 < version <= MOST_VERSION
-    Phone.objects.filter(pk=phone.pk).update(
-        last_contact_at=now, **({"last_version": version} if known else {})
-    )
+def note_contact(*, phone: Phone, said: Mapping[str, object], now: datetime) -> None:
+    """Keep when a phone last reached the clinic, and what it ``said`` of itself.
+
+    That is the plan ``version`` that it keeps, how many sessions are ``pending`` on it, whether its
+    browser promised not to clear them (``persistent``), and whether it is ``installed``.
+    """
+    kept: dict[str, object] = {"last_contact_at": now}
+    version, pending = said.get("version"), said.get("pending")
+    if type(version) is int and 0 < version <= MOST_VERSION:
+        kept["last_version"] = version
+    if type(pending) is int and 0 <= pending <= MOST_WAITING:
+        kept["waiting"] = pending
+    for name, column in (("persistent", "keeps_storage"), ("installed", "is_installed")):
+        if type(said.get(name)) is bool:
+            kept[column] = said[name]
+    Phone.objects.filter(pk=phone.pk).update(**kept)
 
 
 def phone_summaries(patient: Patient) -> list[PhoneSummary]:

@@ -18,7 +18,7 @@ from plans.load_curve import LoadOf, load_of
 from plans.models import Line, OrthosisChoice, Pause, PlanVersion
 from plans.moments import WEIGHTED_MEANS
 from plans.order import OrderedLine, position_changes
-from plans.safety_models import Withdrawal
+from plans.receipts import Withdrawn, still_out
 from plans.safety_queries import (
     Safety,
     StoodFinding,
@@ -26,7 +26,6 @@ from plans.safety_queries import (
     line_title,
     safety_of,
     step_of,
-    untold_withdrawals,
 )
 from plans.schedule import Unit
 from plans.segments import BodyTaken, body_taken
@@ -264,7 +263,7 @@ class PlanPage:
     versions: tuple[PlanVersion, ...]
     pauses: tuple[Pause, ...]
     paused_today: Pause | None
-    untold: tuple[Withdrawal, ...] = ()
+    withdrawn: tuple[Withdrawn, ...] = ()
 
 
 def shown_line(
@@ -351,7 +350,7 @@ def plan_page(patient: Patient, today: date) -> PlanPage:
         versions=versions,
         pauses=pauses,
         paused_today=next((pause for pause in pauses if _holds(pause, today)), None),
-        untold=tuple(untold_withdrawals(patient)),
+        withdrawn=still_out(patient),
     )
 
 

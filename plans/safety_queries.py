@@ -249,13 +249,6 @@ def standing_overrides(version: PlanVersion) -> QuerySet[PrecautionOverride]:
     ).select_related("made_by", "precaution")
 
 
-def untold_withdrawals(patient: Patient) -> QuerySet[Withdrawal]:
-    """Return what was withdrawn and the patient not yet told of, latest first (one query)."""
-    return Withdrawal.objects.filter(version__patient=patient, told_at__isnull=True).select_related(
-        "made_by", "version"
-    )
-
-
 def withdrawal_of(patient: Patient, pk: int) -> Withdrawal | None:
     """Return one withdrawal of a patient's plans."""
     return Withdrawal.objects.filter(version__patient=patient, pk=pk).first()

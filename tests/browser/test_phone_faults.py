@@ -211,14 +211,19 @@ def ready(page):
     expect(page.locator("html[data-ready]")).to_have_count(1)
 
 
-def do_session(page):
-    page.locator("[data-start]").tap()
-    page.locator("[data-score='1']").tap()
-    page.locator("[data-finish]").tap()
-    page.locator("[data-score='2']").tap()
-    page.locator("[data-score='2']").tap()
-    page.locator("[data-save]").tap()
-    expect(page.get_by_text("Saved on this phone.")).to_be_visible()
+def do_session(page, *, tap=True, begun=False, saved="Saved on this phone."):
+    steps = [
+        "[data-start]",
+        "[data-score='1']",
+        "[data-finish]",
+        "[data-score='2']",
+        "[data-score='2']",
+        "[data-save]",
+    ]
+    for step in steps[begun:]:
+        button = page.locator(step)
+        button.tap() if tap else button.click()
+    expect(page.get_by_text(saved)).to_be_visible()
 
 
 def waiting_on(page):

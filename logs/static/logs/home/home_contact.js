@@ -43,8 +43,10 @@
     const contact = store.kept("contact");
     find("[data-net=unsafe]").hidden = isSecureContext && "serviceWorker" in navigator;
     find("[data-net=unkept]").hidden = store.keeps();
-    const long = contact && Date.now() - contact > DAY_MS;
-    find("[data-net=long]").hidden = !long;
+    // Either way: a contact that lies ahead tells of a clock put back, not of a plan just asked for.
+    const since_ms = contact ? Math.abs(Date.now() - contact) : 0;
+    find("[data-net=long]").hidden = since_ms <= DAY_MS || since_ms > 7 * DAY_MS;
+    find("[data-net=week]").hidden = since_ms <= 7 * DAY_MS;
     home.outbox.all().then((rows) => {
       const late = rows.filter((row) => row.owner === home.data.owner && row.at < Date.now() - DAY_MS);
       find("[data-net=late]").hidden = late.length === 0;

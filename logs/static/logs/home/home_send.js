@@ -123,6 +123,8 @@ home.send = (() => {
       sent_at: new Date().toISOString(),
       last: home.store.kept("last"),
       version: home.store.kept("plan")?.data.newest ?? null,
+      persistent: (await navigator.storage?.persisted?.()) ?? null,
+      installed: home.isInstalled(),
     });
     await home.store.keep("contact", Date.now());
     if (read.last_known === false) {
