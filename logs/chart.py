@@ -8,7 +8,7 @@ so a strict content policy lets it pass. Places are counted from the top left.
 
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from reportlab.graphics.shapes import Drawing
@@ -17,8 +17,7 @@ TONES = {"ink": "#221d26", "quiet": "#5b5363", "line": "#d9d1db", "mark": "#6d2a
 FONT_SIZE = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """One sign of the chart: a dot, ring, bar, diamond, triangle or plus."""
 
     kind: str
@@ -26,8 +25,7 @@ class Mark:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
-class Stroke:
+class Stroke(NamedTuple):
     """A line; a dashed one has room between its dashes."""
 
     x1: float
@@ -38,8 +36,7 @@ class Stroke:
     dashed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """Text whose baseline begins (or ends, or has its middle) at a place."""
 
     text: str
@@ -48,8 +45,7 @@ class Word:
     anchor: str = "start"
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(NamedTuple):
     """A pale band behind what happened in it."""
 
     x: float
@@ -58,8 +54,7 @@ class Band:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
-class Bar:
+class Bar(NamedTuple):
     """A bar: filled (what was done), or an outline (what was due), dashed while unheard."""
 
     x: float
@@ -95,10 +90,13 @@ def svg(chart: Chart, title: str) -> str:
 
 def _svg_shape(shape: Shape) -> str:
     match shape:
-        case Band(x, y, width, height):
+        case Mark(kind, x, y):
+            return _svg_mark(kind, x, y)
+        case Stroke(x1, y1, x2, y2, tone, dashed):
+            dash = ' stroke-dasharray="5 4"' if dashed else ""
             return (
-                f'<rect class="f-line" fill="{TONES["line"]}" fill-opacity="0.5" x="{x:.1f}" '
-                f'y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"/>'
+                f'<line class="s-{tone}" stroke="{TONES[tone]}" x1="{x1:.1f}" y1="{y1:.1f}" '
+                f'x2="{x2:.1f}" y2="{y2:.1f}"{dash}/>'
             )
         case Bar(x, y, width, height, filled, dashed):
             dash = ' stroke-dasharray="3 2"' if dashed else ""
@@ -109,43 +107,41 @@ def _svg_shape(shape: Shape) -> str:
                 f'<rect {fill} x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" '
                 f'height="{height:.1f}"{dash}/>'
             )
-        case Stroke(x1, y1, x2, y2, tone, dashed):
-            dash = ' stroke-dasharray="5 4"' if dashed else ""
-            return (
-                f'<line class="s-{tone}" stroke="{TONES[tone]}" x1="{x1:.1f}" y1="{y1:.1f}" '
-                f'x2="{x2:.1f}" y2="{y2:.1f}"{dash}/>'
-            )
         case Word(text, x, y, anchor):
             return (
                 f'<text class="f-quiet" fill="{TONES["quiet"]}" x="{x:.1f}" y="{y:.1f}" '
                 f'text-anchor="{anchor}">{escape(text)}</text>'
             )
-        case Mark("dot", x, y):
+        case Band(x, y, width, height):
+            return (
+                f'<rect class="f-line" fill="{TONES["line"]}" fill-opacity="0.5" x="{x:.1f}" '
+                f'y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"/>'
+            )
+
+
+def _svg_mark(kind: str, x: float, y: float) -> str:
+    match kind:
+        case "dot":
             return (
                 f'<circle class="f-mark" fill="{TONES["mark"]}" cx="{x:.1f}" cy="{y:.1f}" r="4.5"/>'
             )
-        case Mark("ring", x, y):
+        case "ring":
             return (
                 f'<circle class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}" '
                 f'cx="{x:.1f}" cy="{y:.1f}" r="3.5"/>'
             )
-        case Mark("bar", x, y):
+        case "bar":
             return (
                 f'<line class="s-ink" stroke="{TONES["ink"]}" stroke-width="3" x1="{x - 4:.1f}" '
                 f'y1="{y:.1f}" x2="{x + 4:.1f}" y2="{y:.1f}"/>'
             )
-        case Mark("plus", x, y):
+        case "plus":
             return (
                 f'<path class="s-ink" stroke="{TONES["ink"]}" fill="none" '
                 f'd="M{x - 3.5:.1f} {y:.1f}h7M{x:.1f} {y - 3.5:.1f}v7"/>'
             )
-        case Mark(kind, x, y):
-            corners = _corners(kind, x, y)
-            path = " ".join(f"{a:.1f},{b:.1f}" for a, b in corners)
-            return (
-                f'<polygon class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}" '
-                f'points="{path}"/>'
-            )
+    path = " ".join(f"{a:.1f},{b:.1f}" for a, b in _corners(kind, x, y))
+    return f'<polygon class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}" points="{path}"/>'
 
 
 def _corners(kind: str, x: float, y: float) -> tuple[tuple[float, float], ...]:

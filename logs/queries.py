@@ -4,9 +4,10 @@ History is never made into model objects: a review reads a thousand rows, the ca
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from operator import itemgetter
 from typing import NamedTuple
 from uuid import UUID
 
@@ -15,7 +16,7 @@ from django.db import connection
 from clinic.models import Role
 from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
-from logs.models import Entry
+from logs.models import Entry, Revision
 from logs.obstacles import SaidOfLine
 from patients.models import CareTeamMember, Episode, Patient
 from plans.schedule import Window
@@ -70,10 +71,18 @@ def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
     return _tellings("r.is_current AND r.day BETWEEN %s AND %s", patient.pk, *ends)
 
 
-def earlier_tellings(patient: Patient) -> dict[str, tuple[Telling, ...]]:
-    """Return what corrections replaced, by entry, first received first (two queries)."""
+def earlier_tellings(patient: Patient, entries: Collection[str]) -> dict[str, tuple[Telling, ...]]:
+    """Return what corrections replaced of entries, first received first.
+
+    Two queries, none without entries.
+    """
+    if not entries:
+        return {}
     found: dict[str, list[Telling]] = defaultdict(list)
-    for telling in _tellings("NOT r.is_current", patient.pk):
+    which = f"NOT r.is_current AND r.entry_id IN ({', '.join(['%s'] * len(entries))})"
+    field = Revision._meta.get_field("entry")
+    given = [field.get_db_prep_value(UUID(entry), connection) for entry in entries]
+    for telling in _tellings(which, patient.pk, *given):
         found[telling.session.entry].append(telling)
     return {
         entry: tuple(sorted(tellings, key=lambda telling: telling.received_at))
@@ -205,13 +214,16 @@ WHERE r.patient_id = %s AND {which}
 _HEAD = len(Head._fields)
 
 
-def _tellings(which: str, patient: int, *days: str) -> tuple[Telling, ...]:
+_position = itemgetter(_Done._fields.index("position"))
+
+
+def _tellings(which: str, patient: int, *given: str | UUID) -> tuple[Telling, ...]:
     """The tellings that a condition selects, by plain statements: a review is mostly this."""
     with connection.cursor() as cursor:
         cursor.execute(_LINES, [patient])
         places = {line: (position, key) for line, position, key in cursor.fetchall()}
         all_done = _ALL_DONE[connection.vendor]
-        cursor.execute(_TELLINGS.format(all_done=all_done, which=which), [patient, *days])
+        cursor.execute(_TELLINGS.format(all_done=all_done, which=which), [patient, *given])
         rows = {row[0]: row for row in cursor.fetchall()}
     known: dict[str, _Done] = {}  # the same few come again and again
     told = []
@@ -224,7 +236,7 @@ def _tellings(which: str, patient: int, *days: str) -> tuple[Telling, ...]:
             if each not in known:
                 known[each] = _done(each, places)
             done.append(known[each])
-        done.sort()
+        done.sort(key=_position)
         told.append(
             Telling(
                 revision=dashed(head.revision),

@@ -193,28 +193,35 @@ class VolumeLine:
 class VolumeTable:
     """Volume by week: joints moved, joints only loaded, and motions.
 
-    ``weeks`` are each with how much of it counts, in words, where it is not the whole.
+    ``weeks`` are each with how much of it counts, in words, where it is not the whole;
+    ``weeks_before`` is how many of the window came before them.
     """
 
     weeks: tuple[tuple[str, str], ...]
+    weeks_before: int
     joints: tuple[VolumeLine, ...]
     loaded: tuple[VolumeLine, ...]
     motions: tuple[VolumeLine, ...]
 
 
-def volume_table(review: ReviewContext) -> VolumeTable:
-    """Return the volume rows as a table with a column for each ISO week of the window."""
-    days = Counter(iso_week(tally.day) for tally in review.sessions.days)
-    joints = review.volume.joints
+def volume_table(review: ReviewContext, last: int | None = None) -> VolumeTable:
+    """Return volume as a table with a column for each ISO week of the window, or its last ones."""
+    counted = Counter(iso_week(tally.day) for tally in review.sessions.days)
+    kept = list(counted)[-last:] if last else list(counted)
+    days = {week: counted[week] for week in kept}
+    joints = [row for row in review.volume.joints if row.week in days]
     return VolumeTable(
         weeks=tuple(
             (week, "" if week in review.volume.whole_weeks else f"{count} of 7 days")
             for week, count in days.items()
         ),
+        weeks_before=len(counted) - len(days),
         joints=_volume_lines((row for row in joints if row.is_moved), days, review.volume),
         loaded=_volume_lines((row for row in joints if not row.is_moved), days, review.volume),
         motions=_volume_lines(
-            (row for row in review.volume.rows if row.motion), days, review.volume
+            (row for row in review.volume.rows if row.motion and row.week in days),
+            days,
+            review.volume,
         ),
     )
 
@@ -330,9 +337,11 @@ class ToldSession:
 
 
 def told_sessions(
-    review: ReviewContext, earlier: Mapping[str, Sequence[Telling]]
+    review: ReviewContext,
+    tellings: Sequence[Telling],
+    earlier: Mapping[str, Sequence[Telling]],
 ) -> tuple[ToldSession, ...]:
-    """Return the window's sessions, the latest first."""
+    """Return some of the window's sessions as the page lists them."""
     names = {key: line.name for key, line in newest_lines(review).items()}
     pairs = _pairs(review)
 
@@ -355,10 +364,7 @@ def told_sessions(
             pairs=pairs.get(session.entry, ()),
         )
 
-    return tuple(
-        told(telling, earlier.get(telling.session.entry, ()))
-        for telling in reversed(review.tellings)
-    )
+    return tuple(told(telling, earlier.get(telling.session.entry, ())) for telling in tellings)
 
 
 def said_words(said: SaidOfLine | None, hurt: bool = False) -> str:

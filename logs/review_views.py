@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse, QueryDict
+from django.middleware.csrf import get_token
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.safestring import mark_safe
@@ -17,9 +18,8 @@ from clinic.queries import clinic_profile
 from logs.actions import restore_entry, strike_entry
 from logs.chart import svg
 from logs.forms import DatesForm, MissedForm, PairForm, ReviewedForm, StrikeForm
-from logs.models import Entry, MissedReason, ReviewRecord, Why
+from logs.models import Entry, MissedReason, ReviewRecord
 from logs.pain_page import pain_page
-from logs.periods import dose_words
 from logs.queries import earlier_tellings, entry_of
 from logs.review import review_of
 from logs.review_actions import (
@@ -31,11 +31,9 @@ from logs.review_actions import (
 from logs.review_page import (
     SHAPES,
     UNIT_WORDS,
-    behind,
     calendar,
     dose_rows,
     obstacle_rows,
-    period_tables,
     reason_rows,
     together_of,
     told_sessions,
@@ -43,6 +41,7 @@ from logs.review_page import (
 )
 from logs.review_pdf import review_pdf
 from logs.review_queries import last_review
+from logs.review_tables import calendar_rows, dose_rows_of, opened, reason_items, volume_rows
 from logs.review_words import summary
 from logs.together import together
 from logs.windows import USUAL, Choice, choices
@@ -52,8 +51,11 @@ from patients.views import person_context
 from plans.queries import Schedule, schedule_of
 from plans.schedule import Window, version_on
 
-FIRST_SESSIONS = 30
+FIRST_SESSIONS = 12
 """How many sessions the page lists before it is asked for all."""
+
+FIRST_WEEKS = 8
+"""How many weeks of volume the page has side by side before it is asked for all."""
 
 
 def review(request: StaffRequest, pk: int) -> HttpResponse:
@@ -62,25 +64,27 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     today = today_in(zone_of(patient))
     schedule = schedule_of(patient)
     last = last_review(patient)
-    window, chosen, form = _window(request.GET, _choices(schedule, today, last))
+    offered = _choices(schedule, today, last)
+    window, chosen, form = _window(request.GET, offered)
     found = review_of(patient, window, today, schedule=schedule)
-    asked = request.GET.get("behind")
-    opened = behind(found, asked) if asked else None
-    context = person_context(patient, "review", today) | {
+    asked, address = request.GET.get("behind"), _address(chosen, window)
+    context: dict[str, object] = {
         "review": found,
-        "address": _address(chosen, window),
-        "opened": opened,
+        "address": address,
+        "opened": opened(found, asked, address) if asked else None,
     }
-    if opened and request.htmx:
+    if context["opened"] and request.htmx:
         return render_page(request, "logs/review.html", context, fragment="behind")
     record_view(user=request.user, patient=patient, page="review")
     lines, joints = dose_rows(found)
-    weeks = calendar(found)
+    weeks, volume = calendar(found), volume_table(found, FIRST_WEEKS)
     told = together_of(found)
-    sessions = told_sessions(found, earlier_tellings(patient))
-    listed = sessions if "sessions" in request.GET else sessions[:FIRST_SESSIONS]
-    context |= {
-        "choices": _choices(schedule, today, last),
+    tellings = tuple(reversed(found.tellings))
+    listed = tellings if "sessions" in request.GET else tellings[:FIRST_SESSIONS]
+    earlier = earlier_tellings(patient, [telling.session.entry for telling in listed])
+    say_why = f"{reverse('missed', args=[pk])}?{address}"
+    context |= person_context(patient, "review", today) | {
+        "choices": offered,
         "chosen": chosen,
         "form": form,
         "sentences": summary(found),
@@ -89,31 +93,33 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
             for unit, tally in found.dose.by_plan().items()
         ],
         "overdone": found.dose.overdone,
-        "weeks": weeks,
+        "calendar": calendar_rows(weeks, address),
         "reasons": reason_rows(found),
         "missed": found.missed,
-        "missed_days": tuple(reversed(found.missed.days)),
-        "whys": Why.choices,
+        "reason_items": reason_items(found.missed.days, say_why, get_token(request)),
         "last_review": last,
         "shapes": [
             (kind, words)
             for kind, words in SHAPES.items()
             if any(mark and mark.kind == kind for week in weeks for mark in week.days)
         ],
-        "lines": lines,
         "obstacles": obstacle_rows(found),
-        "dose_tables": [("By line", lines), ("By joint", joints)],
-        "volume": volume_table(found),
+        "dose_tables": [
+            ("By line", dose_rows_of(lines, address)),
+            ("By joint", dose_rows_of(joints, address)),
+        ]
+        if lines
+        else [],
+        "volume": volume,
+        "volume_joints": volume_rows(volume.joints, address),
+        "volume_loaded": volume_rows(volume.loaded, address),
+        "volume_motions": volume_rows(volume.motions, address),
         "pain": pain_page(found),
         "chart": mark_safe(  # noqa: S308 (all text in it is escaped by its writer)
             svg(together(told), "Sessions, volume and pain by day; a table stands below")
         ),
-        "period_tables": [
-            (title, [(period, dose_words(period.doses, UNIT_WORDS)) for period in periods])
-            for title, periods in period_tables(found)
-        ],
-        "sessions": listed,
-        "sessions_left": len(sessions) - len(listed),
+        "sessions": told_sessions(found, listed, earlier),
+        "sessions_left": len(tellings) - len(listed),
     }
     return render_page(request, "logs/review.html", context)
 

@@ -1,6 +1,7 @@
 """A review in two plain sentences: did it happen, and at what cost in pain."""
 
 from datetime import date
+from functools import lru_cache
 
 from clinic.templatetags.words import percent
 from logs.pain import Series
@@ -47,6 +48,7 @@ def _pain(review: ReviewContext) -> str:
     )
 
 
+@lru_cache(maxsize=4096)
 def day_words(day: date) -> str:
     """Return a day as in the tables: Mon 3 Nov."""
     return f"{day:%a} {day.day} {day:%b}"

@@ -16,7 +16,7 @@ from logs.pain import DayPain, PainTrend, Series
 from logs.tally import SessionAdherence
 from logs.trend import Shown
 from logs.volume import VolumeRow
-from plans.schedule import PauseSpan, Version, Window, version_on
+from plans.schedule import PauseSpan, Version, Window, version_on, versions_by_day
 
 WIDTH, LEFT, RIGHT = 1080, 132, 10
 TOP = 46
@@ -102,9 +102,8 @@ def _versions(versions: Sequence[Version], axis: _Axis, bottom: float) -> list[S
     """A dashed line where another version takes effect."""
     shapes: list[Shape] = []
     before = version_on(versions, axis.days[0] - timedelta(days=1))
-    for day in axis.days:
-        now = version_on(versions, day)
-        if now and now != before:
+    for day, now in versions_by_day(versions, axis.window):
+        if now and now is not before:
             x = axis.start(day)
             shapes.append(Stroke(x, TOP - 28, x, bottom, "quiet", dashed=True))
             shapes.append(Word(f"version {now.number}", x + 3, TOP - 19))
@@ -197,16 +196,21 @@ def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
     for level in range(0, 11, 2):
         shapes.append(Stroke(LEFT, y_of(level), WIDTH - RIGHT, y_of(level), "line"))
         shapes.append(Word(str(level), LEFT - 6, y_of(level) + 4, "end"))
-    slots = dict(zip(Series, (-0.3, -0.1, 0.1, 0.3), strict=True))
+    apart = min(axis.step, 32)
+    slots = [
+        (series, MARKS[series][0], slot * apart)
+        for series, slot in zip(Series, (-0.3, -0.1, 0.1, 0.3), strict=True)
+    ]
     for day in told.pain:
-        for series, slot in slots.items():
+        middle = axis.middle(day.day)
+        for series, kind, slot in slots:
             score = day.highest(series)
             if score is None:
                 continue
-            x = axis.middle(day.day) + slot * min(axis.step, 32)
+            x, y = middle + slot, y_of(score)
             if series is Series.WORST:
-                shapes.append(Stroke(x, y_of(0), x, y_of(score), "mark"))
-            shapes.append(Mark(MARKS[series][0], x, y_of(score)))
+                shapes.append(Stroke(x, base, x, y, "mark"))
+            shapes.append(Mark(kind, x, y))
     found = told.trend.statistics
     if (
         told.trend.shows in (Shown.RISING, Shown.FALLING)

@@ -79,12 +79,19 @@ def test_the_calendar_is_one_tab_stop_and_arrows_move_by_day_and_week(review):
     assert focused(review) == start
 
 
-def test_a_day_leads_to_its_row_in_the_table(review):
-    review.locator(".calendar a.day").first.focus()
-    href = focused(review)
+def test_a_day_opens_below_the_calendar_without_leaving_the_page(review):
+    address = review.url
+    day = review.locator(".calendar a.day").nth(2)
+    day.focus()
+    says = day.get_attribute("title").partition(":")[0]
     review.keyboard.press("Enter")
-    row = review.locator(f"tr{href}")
-    row.wait_for(state="visible")  # the folded table opened
+    review.locator("#day-panel").get_by_text(f"Behind: {says}").wait_for()
+    assert review.url == address
+    review.locator("#day-panel").get_by_role("link").first.click()  # from a line to its day
+    review.locator("#day-panel").get_by_text(f"Behind: {says}").wait_for()
+    assert review.url == address
+    review.get_by_role("link", name="Every day as a table").click()
+    review.locator("#day-panel").get_by_text("Behind: each day").wait_for()
 
 
 def test_a_figure_opens_below_its_table_without_leaving_the_page(review):

@@ -153,15 +153,45 @@ def test_a_figure_opens_to_the_days_behind_it(shown, world):
 
 
 def test_every_offered_figure_can_be_opened(shown, world):
-    tell(world, 0, 1)
+    tell(world, 0, 1, pain_worst=3)
     heard(world, 0)
     content = shown("?window=version", raw=True)
-    keys = set(re.findall(r'behind=([^"#]+)"', content))
+    keys = set(re.findall(r'behind=([^"#]+)["#]', content))
+    assert {"days", "pain", "day.2026-03-02"} <= keys
     assert any(key.startswith("volume.") for key in keys)
     assert any(key.startswith("joint.") for key in keys)
     for key in keys:
         opened = shown(f"?window=version&behind={key}", raw=True, **{"HX-Request": "true"})
-        assert "2 Mar" in opened, key
+        day_asked = re.match(r"day\.2026-03-(\d\d)", key)
+        says = f"{int(day_asked[1]) if day_asked else 2} Mar"
+        assert {"by_week": "2026-W10", "by_version": "version 1"}.get(key, says) in opened, key
+
+
+def test_a_day_opens_to_its_lines_and_sessions(shown, world):
+    tell(world, 2, 1)
+    heard(world, 2)
+    asked = "?window=version&behind=day.2026-03-04"
+    part = shown(asked, raw=True, **{"HX-Request": "true"})
+    assert "Behind: Wed 4 Mar" in part
+    assert "Arm lift" in part
+    assert "1 of 2 done; heard" in part
+    entry = re.search(r"sessions=all#(entry-[0-9a-f-]{36})", part)[1]
+    assert f'id="{entry}"' in shown("?window=version&sessions=all", raw=True)
+    assert "Behind:" not in shown("?window=version&behind=day.2025-01-01")
+
+
+def test_a_long_window_has_its_last_weeks_of_volume_and_the_others_when_asked(shown, world):
+    for number in (0, 14):
+        tell(world, number, 1)
+    dates = "?first_day=2025-12-01&last_day=2026-03-15"
+    content = shown(dates, raw=True)
+    table = content[content.index('class="volume"') :].partition("</table>")[0]
+    assert re.findall(r"2026-W\d\d", table) == [f"2026-W{week:02}" for week in range(4, 12)]
+    assert "These are the last 8 weeks." in content
+    assert "Show the 7 before them too" in content
+    part = shown(f"{dates}&behind=weeks", raw=True, **{"HX-Request": "true"})
+    assert "2025-W49" in part
+    assert "Shoulder flexion, left" in part
 
 
 def test_an_unknown_figure_shows_the_page_alone(shown):
@@ -320,7 +350,7 @@ def test_long_lists_are_shown_when_asked_for(shown, world):
     for number in range(14):
         for occasion in (1, 2, None):
             tell(world, number, occasion)
-    assert "Show the other 12" in shown("?window=version")
+    assert "Show the other 30" in shown("?window=version")
     assert shown("?window=version&sessions=all", raw=True).count("<article") == 42
 
 
