@@ -151,8 +151,17 @@ def _head(frame: Frame, eye: Eye) -> Layer:
     behind, before = _hair(frame, eye)
     shapes: list[Shape] = [*behind]
     shapes.append(_blob(eye, [[skull, jaw], nose], "skin"))
-    if eye.faces(frame.front) > 0.75:  # seen from the front the nose makes no outline of its own
-        shapes.append(Blob((eye.hull(nose[1:]),), "skin", "grey", 0.0035))
+    if eye.faces(frame.front) > 0.7:  # seen from the front the nose makes no outline of its own
+        near = 1.0 if eye.faces(frame.right) >= 0 else -1.0
+        bridge, tip, base = (
+            eye.flat(at(*place))
+            for place in (
+                (0.092, HEAD_UP_M + 0.006, -0.004 * near),
+                (0.116, HEAD_UP_M - 0.026, -0.010 * near),
+                (0.100, HEAD_UP_M - 0.034, 0.002 * near),
+            )
+        )
+        shapes.append(Line((bridge, tip, base), "ink", 0.006))
     shapes += before
     shapes += _features(frame, eye)
     return Layer(eye.near(at(0.0, 0.45, 0.0)) + 0.06, tuple(shapes))

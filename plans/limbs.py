@@ -131,7 +131,7 @@ def hand_balls(limb: Limb) -> list[list[Ball]]:
         [(index[0], 0.016), (little[0], 0.015), (index[1], 0.014), (little[1], 0.013)],
         [(index[1], 0.014), (little[1], 0.013), (middle[2], 0.013), (little[2], 0.011)],
         [(index[2], 0.012), (middle[3], 0.012), (little[2], 0.011)],
-        [(limb.thumb[0], 0.019), (limb.thumb[1], 0.015)],
+        [(limb.wrist, 0.020), (limb.thumb[0], 0.019), (limb.thumb[1], 0.015)],
         [(limb.thumb[1], 0.015), (limb.thumb[3], 0.011)],
     ]
 

@@ -198,6 +198,8 @@ class Scene:
         table = self._table()
         for layer in layers:
             shapes += layer.shapes
+        if "towel" in self.movement.equipment and position.startswith("sitting"):
+            shapes.append(things.folded_towel(self.eye, self.frame, self.track[0].elbow))
         if table:
             shapes += table
             if self.movement.other_arm in ("rests", "helper"):

@@ -62,6 +62,27 @@ def sheet(eye: Eye, middle: Vector, one: Vector, other: Vector, half: float) -> 
     return blob(eye, [corners], "cloth", edge_m=0.003)
 
 
+def slid_cloth(eye: Eye, frame: Frame, limb: Limb, *, on_wall: bool, half: float) -> Blob:
+    """A folded cloth under a hand that slides: on the table or bed, or on the wall."""
+    palm = plus(limb.wrist, limb.ahead, 0.085)
+    if on_wall:
+        return sheet(eye, plus(palm, frame.front, 0.022), frame.up, frame.right, half)
+    x, y, _ = limb.ahead
+    ahead = unit((x, y, 0.0)) if abs(x) + abs(y) > 0.1 else (1.0, 0.0, 0.0)
+    return sheet(eye, plus(palm, (0.0, 0.0, -1.0), 0.024), ahead, (-ahead[1], ahead[0], 0.0), half)
+
+
+def folded_towel(eye: Eye, frame: Frame, elbow: Vector) -> Blob:
+    """A folded towel that an elbow keeps at the side of the trunk; it hangs out below."""
+    middle = plus(elbow, frame.right, -0.075)
+    corners = [
+        (plus(plus(middle, frame.front, ahead), frame.up, high), 0.028)
+        for ahead in (-0.05, 0.11)
+        for high in (-0.085, 0.08)
+    ]
+    return blob(eye, [corners], "cloth")
+
+
 def rubber_band(eye: Eye, limb: Limb, digits: Sequence[str]) -> Blob:
     """A rubber band round the four fingers, or round thumb and hand where the thumb alone moves."""
     points = [mix(limb.fingers[each][1], limb.fingers[each][2], 0.7) for each in FINGERS]
@@ -112,6 +133,10 @@ def held(
         case "paper":
             middle = plus(mix(limb.fingers["index"][-1], limb.thumb[-1], 0.5), limb.ahead, 0.03)
             under = [sheet(eye, middle, limb.ahead, along, 0.035)]
+    on_wall = "wall" in movement.equipment
+    if "cloth" in movement.equipment and (movement.rests or on_wall):
+        half = 0.068 if close else 0.085
+        under.insert(0, slid_cloth(eye, frame, limb, on_wall=on_wall, half=half))
     if "rubber_band" in movement.equipment:
         over.append(rubber_band(eye, limb, digits))
     if "band" in movement.equipment and movement.anchor_m:

@@ -204,6 +204,51 @@ def test_what_matters_is_inside_a_picture_without_legs(key, effort):
                 assert y + radius <= box.top
 
 
+SHOWN_BY = {
+    "band": "thing",
+    "bed": "bed",
+    "cards": "cloth",
+    "cloth": "cloth",
+    "cuff_weight": "thing",
+    "cup": "cloth",
+    "hand_weight": "thing",
+    "paper": "cloth",
+    "pillow": "cloth",
+    "putty": "thing",
+    "rubber_band": "thing",
+    "smooth_board": "wood",
+    "stick": "wood_front",
+    "towel": "cloth",
+    "wall": "bed",
+}
+"""The tone of each thing; chair and table are furniture that a near view may leave out."""
+
+
+@every_figure
+def test_whatever_has_to_be_at_hand_is_in_the_picture(key, effort):
+    movement = moved(key, effort)
+    asked = {SHOWN_BY[thing] for thing in movement.equipment if thing in SHOWN_BY}
+    if "putty" in movement.equipment:  # it is squeezed instead of the towel
+        asked.discard("cloth")
+    assert asked <= {shape.tone for shape in still(key, effort).shapes}
+
+
+@pytest.mark.parametrize("key", ["table_slide_forward", "wall_slide_forward"])
+def test_a_cloth_that_slides_goes_with_the_hand(key):
+    step = EXERCISES[key].steps[-1].effort.key
+    scene = stage(moved(key, step))
+    begins, ends_at = (scene.limb_at(pose.at_s) for pose in moved(key, step).poses[:2])
+    cloths = [scene.moving_shapes(limb)[0] for limb in (begins, ends_at)]
+    assert [blob.tone for blob in cloths] == ["cloth", "cloth"]
+    apart = []
+    for limb, blob in zip((begins, ends_at), cloths, strict=True):
+        x, y = scene.eye.flat(limb.fingers["middle"][0])
+        corners = blob.hulls[0]
+        apart.append((sum(c[0] for c in corners) / 4 - x, sum(c[1] for c in corners) / 4 - y))
+    assert math.hypot(*apart[0]) < 0.04
+    assert math.dist(*apart) < 0.02, "it keeps its place under the hand"
+
+
 def luminance(colour):
     """Relative luminance of a colour (WCAG 2.2, relative luminance)."""
     parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
