@@ -6,16 +6,18 @@ Names, birth dates and diagnoses have no place here: nothing on the page says wh
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import cache
 
-from django.conf import settings
 from django.db.models import Prefetch
 from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
+from logs.holds import held_numbers
 from logs.models import Performance, Revision, Source
 from logs.phone_count import count_of, count_words, counted
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
+from logs.phone_stops import HomeStop, StopTier, home_stops, stop_tiers_shown, stop_words
+from logs.stop_queries import stop_tiers, stops_of
+from logs.stops import holds_of
 from patients.models import Patient
 from patients.phones import local_day, owner_key
 from plans.bound_words import bound_words
@@ -27,7 +29,6 @@ from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, vers
 from plans.sheet_language import SheetWords
 from plans.sheet_words import sheet_words
 from plans.step_figures import StepFigure, step_figure
-from plans.stop_signs import Tier, TierWords, read_stop_signs
 
 DAYS_BACK = 1  # yesterday can be put in
 DAYS_AHEAD = 35  # so long the phone knows its plan without a word from the clinic
@@ -95,15 +96,6 @@ class HomeDay:
 
 
 @dataclass(frozen=True)
-class StopTier:
-    """A tier of stop signs in the patient's language, and whom to ring."""
-
-    number: int
-    words: TierWords
-    telephone: str
-
-
-@dataclass(frozen=True)
 class HomePage:
     """The phone page. ``today_lines`` are read without any script; the others wait for theirs."""
 
@@ -117,8 +109,26 @@ class HomePage:
     pain_limit: int
     telephone: str
     stop_signs: tuple[StopTier, ...]
+    stops: tuple[HomeStop, ...]
+    settled: tuple[str, ...]
     owner: str
     records: tuple[Record, ...]
+
+    @property
+    def held(self) -> tuple[HomeStop, ...]:
+        """The reported stop signs that hold some of today."""
+        return tuple(stop for stop in self.stops if stop.holds_today)
+
+    @property
+    def ring(self) -> StopTier | None:
+        """The most urgent tier of those that hold and that nobody has answered."""
+        waiting = {stop.record.tier for stop in self.held if not stop.answer}
+        return next((tier for tier in self.stop_signs if tier.key in waiting), None)
+
+    @property
+    def answered(self) -> tuple[HomeStop, ...]:
+        """Those answered lately."""
+        return tuple(stop for stop in self.stops if stop.is_new)
 
     @property
     def score_questions(self) -> tuple[tuple[str, str], ...]:
@@ -166,6 +176,7 @@ class HomePage:
             "amount_seconds": counted("{n} second", "{n} seconds"),
             "amount_minutes": counted("{n} minute", "{n} minutes"),
             **count_words(),
+            **stop_words(),
         }
 
     @property
@@ -179,11 +190,13 @@ class HomePage:
             "days": {day.day.isoformat(): day.as_json for day in self.days},
             "lines": {line.ref: line.as_json for line in (*self.today_lines, *self.other_lines)},
             "records": [record_as_json(record) for record in self.records],
+            "stops": [stop.as_json for stop in self.stops],
+            "settled": list(self.settled),
         }
 
 
 def home_page(*, patient: Patient, now: datetime) -> HomePage:
-    """Return the page for a patient, in the language that is switched on (seven queries)."""
+    """Return the page for a patient, in the language that is switched on (eight queries)."""
     today = local_day(patient, now)
     window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))
     issued = list(versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number"))
@@ -191,12 +204,16 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
     plan = [schedule_version(version) for version in issued]
     pauses = pause_spans(pauses_of(patient))
     due = occasions(plan, pauses, window)
+    told = stops_of(patient)
+    held = held_numbers(holds_of(told), [(occasion.day, occasion.number) for occasion in due])
     said = sheet_words(patient.language)
     days = {day: home_day(day, plan, pauses, due, said) for day in window.days()}
     current = days[today]
+    # What is held is not read either: its lines are not there, so that a session of them ends too.
     shown = {
         f"{occasion.version}:{key}": by_number[occasion.version]
         for occasion in due
+        if (occasion.day, occasion.number) not in held
         for key in occasion.line_keys
     }
     lines = [
@@ -205,12 +222,25 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
         for line in by_number[number].lines.all()
         if f"{number}:{line.key}" in shown
     ]
-    todays = {f"{o.version}:{key}" for o in current.occasions for key in o.line_keys}
+    todays = {
+        f"{o.version}:{key}"
+        for o in current.occasions
+        if (o.day, o.number) not in held
+        for key in o.line_keys
+    }
     in_force = by_number.get(current.version) if current.version else None
     profile = clinic_profile()
     episode = patient.episodes.filter(closed_day__isnull=True).first()
     telephone = (episode.telephone if episode else "") or profile.telephone
     pain_limit = in_force.pain_limit if in_force else profile.pain_limit
+    owner = owner_key(patient)
+    tiers = stop_tiers_shown(
+        stop_tiers(),
+        language=patient.language,
+        pain_limit=pain_limit,
+        telephones={"emergency": profile.emergency_telephone, "clinic": telephone},
+    )
+    stops = home_stops(told, tiers, owner=owner, today=today, now=now, day_words=said.day)
     return HomePage(
         today=current,
         date=said.day(today),
@@ -221,22 +251,14 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
         newest=issued[-1].number if issued else None,
         pain_limit=pain_limit,
         telephone=telephone,
-        stop_signs=tuple(
-            StopTier(
-                number=tier.number,
-                words=tier.words(patient.language, pain_limit),
-                telephone=profile.emergency_telephone if tier.calls == "emergency" else telephone,
-            )
-            for tier in _stop_signs()
+        stop_signs=tiers,
+        stops=stops,
+        settled=tuple(
+            sorted({str(one.uuid) for one in told} - {str(s.record.uuid) for s in stops})
         ),
-        owner=owner_key(patient),
+        owner=owner,
         records=told_by_phone(patient, Window(window.first_day, today)),
     )
-
-
-@cache
-def _stop_signs() -> tuple[Tier, ...]:
-    return read_stop_signs(settings.BASE_DIR / "fixtures" / "stop_signs.toml")
 
 
 def _is_news(version: PlanVersion, plan: Sequence[Version], today: date) -> bool:

@@ -223,7 +223,7 @@ def do_session(page, *, tap=True, begun=False, saved="Saved on this phone."):
     for step in steps[begun:]:
         button = page.locator(step)
         button.tap() if tap else button.click()
-    expect(page.get_by_text(saved)).to_be_visible()
+    expect(page.locator("[data-screen=done]").get_by_text(saved)).to_be_visible()
 
 
 def waiting_on(page):

@@ -26,7 +26,7 @@ def texts():
             r"\{% blocktranslate[^%]*%\}(.*?)\{% endblocktranslate %\}", source, re.S
         ):
             found.add(re.sub(r"\{\{ (\w+) \}\}", r"%(\1)s", words))
-    for name in ("phone_plan.py", "phone_count.py"):
+    for name in ("phone_plan.py", "phone_count.py", "phone_stops.py"):
         source = (LOGS / name).read_text(encoding="utf-8")
         found |= set(re.findall(r'\bgettext\(\s*"([^"]+)"', source))
     return sorted(found)

@@ -34,6 +34,7 @@
       if (present !== plan.hash) isStale = true;
       home.send.flush(); // the clinic hears which version has arrived
       if (shell && plan.shell !== shell) await renewPage();
+      home.stop.planCame(plan.data);
       home.today.planCame(plan.data);
     } else await takeOver();
     if (canReload()) location.reload();

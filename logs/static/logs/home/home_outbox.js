@@ -10,7 +10,8 @@ home.outbox = (() => {
   async function all() {
     const kept = keeps() ? await run(["outbox"], "readonly", (rows, tell) => void every(rows, tell)) : [];
     const here = [...unkept.values()].filter((row) => !kept.some((one) => one.uuid === row.uuid));
-    return [...kept, ...here].sort((one, other) => one.at - other.at);
+    const isLast = (row) => row.record.kind !== "stop"; // a stop sign goes before all sessions
+    return [...kept, ...here].sort((one, other) => isLast(one) - isLast(other) || one.at - other.at);
   }
 
   // Tells whether the row is on the phone's disk now.
@@ -74,6 +75,6 @@ home.outbox = (() => {
 
 // Puts a session among those of its days that the page knows, in place of an earlier telling.
 home.learn = (data, record) => {
-  if (!data.days[record.day] || data.owner !== record.owner) return;
+  if (record.kind || !data.days[record.day] || data.owner !== record.owner) return;
   data.records = [...data.records.filter((one) => one.entry !== record.entry), record];
 };

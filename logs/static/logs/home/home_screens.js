@@ -59,15 +59,20 @@ home.screens = (() => {
     document.dispatchEvent(new CustomEvent("home:screen"));
   }
 
+  function back() {
+    if (beforeStop === "today") home.today.show();
+    else show(beforeStop);
+  }
+
   home.find("[data-stop]").addEventListener("click", (event) => {
     event.preventDefault();
     if (present === "stop") return;
-    beforeStop = present;
+    if (present !== "told") beforeStop = present;
     show("stop");
   });
   home.find("[data-stop-back]").hidden = false;
-  home.find("[data-stop-back]").addEventListener("click", () => show(beforeStop));
-  return { show, present: () => present };
+  home.find("[data-stop-back]").addEventListener("click", back);
+  return { show, back, present: () => present, before: () => beforeStop, leave: () => (beforeStop = "today") };
 })();
 
 // While a session is open in any window, no newer page takes over (home_contact.js looks).

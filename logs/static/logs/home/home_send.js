@@ -99,7 +99,8 @@ home.send = (() => {
       const read = await post("/home/known", { uuids: known.slice(at, at + 500) });
       missing.push(...read.missing);
     }
-    const bodies = home.data.records.filter((record) => missing.includes(record.uuid));
+    const told = [...home.stop.records(), ...home.data.records];
+    const bodies = told.filter((record) => missing.includes(record.uuid));
     for (const record of bodies) await home.outbox.add(record);
     if (missing.length > bodies.length) await home.store.keep("store", home.uuid());
     await home.outbox.forget(missing);

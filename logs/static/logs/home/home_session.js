@@ -163,7 +163,10 @@ home.session = (() => {
 
   // The clinic has taken back an exercise of the session that is open: what was done is asked next.
   function planCame(data) {
-    const gone = session && session.lines.some((one) => !data.lines[one]);
+    const gone =
+      session &&
+      (session.lines.some((one) => !data.lines[one]) ||
+        home.stop.isHeld(session.record.day, session.record.occasion));
     find("[data-changed]").hidden = !gone;
     if (gone && session.step <= session.lines.length) go(session.lines.length + 1);
   }
@@ -203,5 +206,5 @@ home.session = (() => {
   for (const name of ["exercise", "note"])
     find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
   find("[data-save]").addEventListener("click", save);
-  return { begin, resume, isAboveLimit, recordOf, planCame };
+  return { begin, resume, close, isAboveLimit, recordOf, planCame };
 })();

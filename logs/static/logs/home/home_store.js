@@ -89,6 +89,7 @@ home.store = (() => {
     keep,
     keeps: () => base !== null,
     kept: (key, otherwise = null) => notes.get(key) ?? otherwise,
+    keptAll: (start) => [...notes].filter(([key]) => key.startsWith(start)).map(([, value]) => value),
     renew: (key, value) => notes.set(key, value), // written in a transaction of another's
     id: () => notes.get("store"),
   };

@@ -7,7 +7,10 @@ home.today = (() => {
   const dayOf = (day) => data.days[day];
   const told = (day) => data.records.filter((record) => record.day === day);
   const toldOf = (day, number) => told(day).find((record) => record.occasion === number);
-  const nextOf = (day) => dayOf(day)?.occasions.find((one) => !toldOf(day, one.number));
+  const nextOf = (day) =>
+    dayOf(day)?.occasions.find(
+      (one) => !toldOf(day, one.number) && !home.stop.isHeld(day, one.number),
+    );
   // A kept plan may be days old, so only an earlier day than its own shows a wrong clock.
   const fits = (day) =>
     home.isFresh
@@ -73,11 +76,13 @@ home.today = (() => {
       ...occasions.map(({ number }) => {
         const record = toldOf(day, number);
         const words = say("session_of", { n: number, m: occasions.length });
-        return row(words, say(record ? "done" : "not_yet"), record);
+        const open = home.stop.isHeld(day, number) ? "on_hold" : "not_yet";
+        return row(words, say(record ? "done" : open), record);
       }),
       ...extras.map((record) => row(say("another"), say("done"), record)),
     );
     showWays(day, here, occasions);
+    home.stop.showHeld();
     home.screens.show("today");
   }
 
@@ -104,9 +109,10 @@ home.today = (() => {
     button.hidden = !kept && !next;
     button.textContent = kept ? say("go_on") : next ? say("start", { n: next.number }) : "";
     button.onclick = () => (kept ? home.session.resume(kept) : start(day, next));
-    find("[data-all-done]").hidden = !occasions.length || Boolean(next);
+    const isHeld = home.stop.isHeld(day);
+    find("[data-all-done]").hidden = !occasions.length || Boolean(next) || isHeld;
     const extra = find("[data-extra]");
-    extra.hidden = !occasions.length || Boolean(next) || Boolean(kept);
+    extra.hidden = !occasions.length || Boolean(next) || Boolean(kept) || isHeld;
     extra.onclick = () => start(day, { ...occasions[0], number: null });
     const yesterday = home.day(-1);
     const missing = here && nextOf(yesterday);
@@ -114,7 +120,7 @@ home.today = (() => {
     putIn.hidden = !missing || Boolean(kept);
     putIn.onclick = () => start(yesterday, missing);
     const read = find("[data-read]");
-    read.hidden = !find("[data-screen=reading] [data-line]");
+    read.hidden = !find("[data-screen=reading] [data-line]") || (isHeld && !next);
     read.onclick = () => home.screens.show("reading");
   }
 
@@ -124,7 +130,8 @@ home.today = (() => {
     if (!kept) return null;
     const { owner, day } = kept.record;
     const known = kept.lines.every((ref) => data.lines[ref]);
-    return owner === data.owner && known && [home.day(), home.day(-1)].includes(day) ? kept : null;
+    const isOpen = known && !home.stop.isHeld(day, kept.record.occasion);
+    return owner === data.owner && isOpen && [home.day(), home.day(-1)].includes(day) ? kept : null;
   }
 
   // What was begun on an earlier day, or for a plan that is gone, is not lost: it goes as it stands.
