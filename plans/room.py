@@ -30,7 +30,7 @@ WEIGHTS: dict[str, float] = {
 }
 """How ill an arrow is placed on each tone; on furniture it does no harm."""
 
-_WAYS = np.array([(math.cos(i * math.pi / 8), math.sin(i * math.pi / 8)) for i in range(16)])
+_WAYS = np.array([(math.cos(i * math.pi / 6), math.sin(i * math.pi / 6)) for i in range(12)])
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Room:
 
     @cached_property
     def _reaches(self) -> tuple[Floats, Floats]:
-        """How far each hull reaches in sixteen directions, and the weight of its tone."""
+        """How far each hull reaches in twelve directions, and the weight of its tone."""
         hulls = [(hull, WEIGHTS[blob.tone]) for blob in self._blobs for hull in blob.hulls]
         circles = np.array([circle for hull, _ in hulls for circle in hull])
         starts = np.cumsum([0, *(len(hull) for hull, _ in hulls)])[:-1]
@@ -66,7 +66,7 @@ class Room:
         for number, way in enumerate(ways):
             (x, y), (px, py) = way[-1], way[-2]
             on = head_m / (math.dist(way[-1], way[-2]) or 1.0)
-            evenly = _evenly([*way, (x + (x - px) * on, y + (y - py) * on)], 11)
+            evenly = _evenly([*way, (x + (x - px) * on, y + (y - py) * on)], 10)
             ill = self._near(evenly, MOST_STEPS * step_m + need_m)
             for size, moves in RINGS:
                 least = MOVED_COST * size + TRIMMED_COST * number
