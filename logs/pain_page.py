@@ -29,7 +29,7 @@ from logs.pain_words import (
 )
 from logs.review import ReviewContext
 from logs.review_page import newest_lines
-from logs.thresholds import Threshold
+from plans.threshold import Threshold
 
 
 @dataclass(frozen=True)

@@ -3,24 +3,11 @@
 Pure. Read strictly: a limit that is missing, unknown or out of bounds is named.
 """
 
-import tomllib
 from dataclasses import dataclass, fields
 from pathlib import Path
 
 from logs.pain import ImportantDifference, PainLimits
-
-
-class ThresholdsError(ValueError):
-    """What is wrong with the file, for the person who edits it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Threshold:
-    """One limit: its value, what it means, and its source."""
-
-    value: int
-    meaning: str
-    source: str
+from plans.threshold import Threshold, ThresholdsError, threshold_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,27 +84,7 @@ _BOUNDS = {
 
 def read_thresholds(path: Path) -> Thresholds:
     """Return the limits of a file; ThresholdsError names the first thing wrong with it."""
-    try:
-        tables = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise ThresholdsError(f"{path.name} can't be read: {error}") from error
-    if unknown := sorted(tables.keys() - _BOUNDS.keys()):
-        raise ThresholdsError(f"{path.name}: there is no limit called {unknown[0]}")
-    limits = Thresholds(**{name: _threshold(path.name, name, tables.get(name)) for name in _BOUNDS})
+    limits = Thresholds(**threshold_file(path, _BOUNDS))
     if limits.pain_safe_to.value > limits.pain_acceptable_to.value:
         raise ThresholdsError(f"{path.name}: [pain_safe_to] is at most [pain_acceptable_to]")
     return limits
-
-
-def _threshold(file: str, name: str, table: object) -> Threshold:
-    if not isinstance(table, dict) or set(table) != {"value", "meaning", "source"}:
-        raise ThresholdsError(f"{file}: [{name}] needs value, meaning and source, and no more")
-    value, meaning, source = table["value"], table["meaning"], table["source"]
-    lowest, highest = _BOUNDS[name]
-    if type(value) is not int or not lowest <= value <= highest:
-        raise ThresholdsError(
-            f"{file}: the value of [{name}] is a whole number from {lowest} to {highest}"
-        )
-    if not all(isinstance(text, str) and text.strip() for text in (meaning, source)):
-        raise ThresholdsError(f"{file}: [{name}] says what it means and where it comes from")
-    return Threshold(value, meaning, source)

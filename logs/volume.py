@@ -60,11 +60,11 @@ from functools import cached_property
 from typing import NamedTuple, Unpack
 
 from logs.counting import DayFacts, Given
-from patients.motions import MOTIONS, Effort, Joint, Side
+from patients.motions import Effort, Joint, Side
+from plans.asked import Place, change_percent, places
 from plans.schedule import PrescribedLine, Unit, iso_week
 
 _COUNTED = (Unit.REPETITIONS, Unit.SECONDS)
-_JOINTS = list(Joint)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +151,6 @@ class Volume:
         return {(*row[:4], row.week): row for row in (*self.rows, *self.joints)}
 
 
-def change_percent(before: float, now: float) -> float | None:
-    """Return by how many per cent ``now`` is more than ``before``; None from nothing."""
-    return 100 * (now - before) / before if before else None
-
-
 def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volume:
     """Return the volume of each ISO week, as far as it lies in the window and not after today.
 
@@ -169,17 +164,17 @@ def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volu
 
 def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     """Return the volume of facts that are counted already."""
-    found: dict[_Place, dict[str, tuple[list[_Part], list[_Part]]]] = {}
+    found: dict[Place, dict[str, tuple[list[_Part], list[_Part]]]] = {}
     for which, doses in enumerate((_prescribed(facts), _performed(facts))):
         for (version, key, load_g, step), amounts in sorted(doses.items()):
             line = _as_done(facts.lines[version][key], step)
             demands = demand_of(line, load_g) if demand_of else {}
-            for place in _places(line):
+            for place in places(line):
                 each = _each(line, load_g, demands.get(place.motion or place.joint))
                 weeks = found.setdefault(place, {})
                 for week, amount in amounts.items():
                     weeks.setdefault(week, ([], []))[which].append((each, amount))
-    from_the_trunk = sorted(found.items(), key=lambda item: _from_the_trunk(item[0]))
+    from_the_trunk = sorted(found.items(), key=lambda item: item[0].order)
     rows = tuple(
         VolumeRow(*place, week, _amounts(weeks[week][0]), _amounts(weeks[week][1]))
         for week in sorted({week for weeks in found.values() for week in weeks})
@@ -202,15 +197,6 @@ class _Lift(NamedTuple):
     key: str
     load_g: int
     step: str = ""
-
-
-class _Place(NamedTuple):
-    """Where a line counts, in the order of a row's fields."""
-
-    joint: Joint
-    motion: str | None
-    side: Side
-    is_moved: bool
 
 
 class _Each(NamedTuple):
@@ -280,18 +266,6 @@ def _as_done(line: PrescribedLine, step: str) -> PrescribedLine:
     return replace(line, step=Effort.from_key(step), load_means="") if step else line
 
 
-def _places(line: PrescribedLine) -> tuple[_Place, ...]:
-    return tuple(
-        _Place(joint, motion, side, is_moved)
-        for side in line.side.parts
-        for joint, motion, is_moved in (
-            *((MOTIONS[motion].joint, motion, True) for motion in dict.fromkeys(line.moves)),
-            *((joint, None, True) for joint in line.joints_moved),
-            *((joint, None, False) for joint in line.joints_only_loaded),
-        )
-    )
-
-
 def _amounts(parts: Sequence[_Part]) -> Amounts:
     repetitions = load_volume_g = unmodelled_repetitions = 0
     tension_s = 0.0
@@ -310,8 +284,3 @@ def _amounts(parts: Sequence[_Part]) -> Amounts:
     return Amounts(
         repetitions, load_volume_g, tension_s, work_j, peak_moment_nm, unmodelled_repetitions
     )
-
-
-def _from_the_trunk(place: _Place) -> tuple[int, bool, str, Side]:
-    joint, motion, side, is_moved = place
-    return _JOINTS.index(joint), not is_moved, motion or "", side

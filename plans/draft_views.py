@@ -27,7 +27,7 @@ from patients.views import person_context
 from plans import actions, queries
 from plans.forms import IssueForm, LineForm, SearchForm
 from plans.models import Line, PlanVersion
-from plans.plan_page import ShownExercise, shown_line, shown_version, version_changes
+from plans.plan_page import ShownExercise, shown_line, shown_version, version_asks, version_changes
 from plans.safety_models import MAY_OVERRIDE
 from plans.safety_queries import against_more
 from plans.search import Hit, found_exercises
@@ -121,11 +121,13 @@ def _lines(
     removed = request.session.get("removed_line") or {}
     arranged = request.session.get("arranged_lines") or {}
     set_in = request.session.get(SET) or {}
+    in_force = queries.version_in_force(patient, today)
     return {
         "patient": patient,
         "today": today,
         "shown": shown,
-        "changes": version_changes(queries.version_in_force(patient, today), shown),
+        "changes": version_changes(in_force, shown),
+        "asks": version_asks(in_force, shown),
         "line_form": line_form,
         "issue_form": issue_form or IssueForm(draft=version, shown=shown, today=today),
         "may_override": request.user.role in MAY_OVERRIDE,

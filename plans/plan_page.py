@@ -6,12 +6,23 @@ Reads through `plans.queries` and turns rows into frozen values; templates only 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
+
+from django.conf import settings
 
 from patients.models import Patient
 from patients.motions import MOTIONS, Effort, Joint
 from patients.precautions import degrees
 from plans import catalogue, queries
+from plans.asked import (
+    AskedRow,
+    AskLimits,
+    Note,
+    asked_of_joints,
+    asks_much,
+    jumps,
+    read_ask_limits,
+)
 from plans.changes import ComparedLine, LineChange, is_reordered, line_changes
 from plans.dose import LineDose, PlanTime, plan_time
 from plans.load_curve import LoadOf, load_of
@@ -108,6 +119,11 @@ class ShownLine:
     def bounds_words(self) -> str:
         """What bounds the movement, in one phrase."""
         return ", ".join(words for _, words in self.bounds if words)
+
+    @property
+    def usual(self) -> str:
+        """The exercise's usual dose in words."""
+        return usual_dose(self.exercise).words
 
     @property
     def is_barred(self) -> bool:
@@ -254,6 +270,19 @@ class VersionChanges:
 
 
 @dataclass(frozen=True)
+class Asks:
+    """What a version asks: of each joint a week against another version, and in all.
+
+    ``jumps`` and ``much`` are what to look at, with the limits' sources.
+    """
+
+    against: PlanVersion | None
+    rows: tuple[AskedRow, ...]
+    jumps: tuple[Note, ...]
+    much: tuple[Note, ...]
+
+
+@dataclass(frozen=True)
 class PlanPage:
     """The plan of one patient today."""
 
@@ -331,6 +360,25 @@ def version_changes(before: PlanVersion | None, after: ShownVersion) -> VersionC
     )
 
 
+@cache
+def ask_limits() -> AskLimits:
+    """Return the clinic's limits; read once a process."""
+    return read_ask_limits(settings.BASE_DIR / "fixtures" / "asks.toml")
+
+
+def version_asks(before: PlanVersion | None, after: ShownVersion) -> Asks:
+    """Return what a version asks, against ``before``, both read with their lines (no query)."""
+    was = [queries.prescribed_line(line) for line in before.lines.all()] if before else []
+    now = [queries.prescribed_line(line.line) for line in after.lines]
+    rows, limits = asked_of_joints(was, now), ask_limits()
+    return Asks(
+        against=before if was else None,
+        rows=rows,
+        jumps=jumps(rows, limits) if was else (),
+        much=asks_much(len(after.lines), after.time, limits),
+    )
+
+
 def plan_page(patient: Patient, today: date) -> PlanPage:
     """Return the plan page's content (as many queries, however many versions and lines)."""
     versions = tuple(queries.version_list(patient))
@@ -359,6 +407,25 @@ def _holds(pause: Pause, day: date) -> bool:
         pause.struck_at is None
         and pause.first_day <= day
         and (pause.last_day is None or day <= pause.last_day)
+    )
+
+
+def usual_dose(exercise: catalogue.Exercise) -> LineDose:
+    """Return the dose that an exercise comes with: every day, without a load."""
+    usual = exercise.dose
+    return LineDose(
+        unit=Unit(exercise.unit),
+        sets=usual.sets,
+        amount_low=usual.amount_low,
+        amount_high=usual.amount_high,
+        hold_s=usual.hold_s,
+        pace_s=usual.pace_s,
+        rest_s=usual.rest_s,
+        load_g=0,
+        load_means="",
+        sessions_per_day=usual.sessions_per_day,
+        weekdays=frozenset(range(7)),
+        position=exercise.position.value,
     )
 
 
@@ -405,21 +472,7 @@ class ShownExercise:
     @property
     def dose(self) -> str:
         """The usual dose in words."""
-        usual = self.exercise.dose
-        return LineDose(
-            unit=Unit(self.exercise.unit),
-            sets=usual.sets,
-            amount_low=usual.amount_low,
-            amount_high=usual.amount_high,
-            hold_s=usual.hold_s,
-            pace_s=usual.pace_s,
-            rest_s=usual.rest_s,
-            load_g=0,
-            load_means="",
-            sessions_per_day=usual.sessions_per_day,
-            weekdays=frozenset(range(7)),
-            position=self.exercise.position.value,
-        ).words
+        return usual_dose(self.exercise).words
 
 
 def shown_exercises(exercises: Iterable[catalogue.Exercise]) -> list[ShownExercise]:
