@@ -1,17 +1,17 @@
 """Reads of reported stop signs, as the plain values that pages and computing take."""
 
 from collections import defaultdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from clinic.models import User
-from logs.holds import Hold
-from logs.models import StopReport
+from logs.holds import AFTER_ALL, Hold
+from logs.models import Revision, StopReport
 from logs.stops import StopAnswered, StopTold, urgency
 from patients.models import Patient
 from patients.queries import patients_of
@@ -73,6 +73,14 @@ def _told(reports: QuerySet[StopReport]) -> tuple[StopTold, ...]:
 def stop_of(patient: Patient, uuid: UUID) -> StopReport | None:
     """Return a patient's report of that UUID, if they have it."""
     return StopReport.objects.filter(pk=uuid, patient=patient).first()
+
+
+def next_number(patient: Patient, day: date) -> int:
+    """Return the number after the last session told of a day (one query)."""
+    told = Revision.objects.filter(
+        patient=patient, day=day, is_current=True, entry__struck_at__isnull=True
+    ).aggregate(last=Max("occasion"))
+    return min(AFTER_ALL, (told["last"] or 0) + 1)
 
 
 class OpenStop(NamedTuple):

@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from logs import caseload_views, paper_views, review_views
+from logs import caseload_views, paper_views, review_views, stop_views
 
 urlpatterns = [
     path("home/", include("logs.phone_urls")),
@@ -23,5 +23,12 @@ urlpatterns = [
     path("patients/<int:pk>/missed/", review_views.missed, name="missed"),
     path("patients/<int:pk>/pair/", review_views.pair, name="pair"),
     path("patients/<int:pk>/reviewed/", review_views.reviewed, name="reviewed"),
+    path("patients/<int:pk>/stop-signs/", stop_views.stop_signs, name="stop_signs"),
+    path("patients/<int:pk>/stop-signs/report/", stop_views.stop_report, name="stop_report"),
+    path(
+        "patients/<int:pk>/stop-signs/<uuid:uuid>/answer/",
+        stop_views.stop_answer,
+        name="stop_answer",
+    ),
     path("patients/<int:pk>/diary/", paper_views.diary, name="diary"),
 ]

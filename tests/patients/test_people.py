@@ -128,7 +128,7 @@ def test_the_list_asks_the_same_number_of_queries_however_long(
         join(EpisodeFactory().patient, world.therapist)
     client = as_staff(world.therapist)
     client.get(reverse("patients"))
-    with django_assert_num_queries(5):  # session, user, clinic, patients, episodes
+    with django_assert_num_queries(6):  # session, user, clinic, patients, episodes, stop signs
         client.get(reverse("patients"))
 
 

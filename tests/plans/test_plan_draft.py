@@ -303,7 +303,7 @@ def test_the_builder_asks_the_database_the_same_whatever_the_lines(
 ):
     client = as_staff(world.therapist)
     client.get(url("draft", world))
-    with django_assert_max_num_queries(20) as few:
+    with django_assert_max_num_queries(21) as few:
         client.get(url("draft", world))
     for number in range(10):
         make_line(draft, key=f"more-{number}")

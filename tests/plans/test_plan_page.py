@@ -216,5 +216,5 @@ def test_the_page_asks_the_database_the_same_whatever_the_plan(
         client.get(url("plan_version", world, latest.pk))
 
 
-PLAN_QUERIES = 14
-VERSION_QUERIES = 15
+PLAN_QUERIES = 16
+VERSION_QUERIES = 16
