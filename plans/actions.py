@@ -26,6 +26,7 @@ from plans.safety_queries import (
     line_gaps,
     safety_of,
     title_of,
+    usual_pain_limit,
 )
 from plans.span_actions import keep_due_spans
 
@@ -75,7 +76,8 @@ def start_draft(*, by: User | None, patient: Patient, today: date) -> PlanVersio
             )
         return present
     base = version_in_force(patient, today) or _latest_issued(patient)
-    draft = new_draft(by=by, patient=patient, pain_limit=base.pain_limit if base else None)
+    pain_limit = base.pain_limit if base else usual_pain_limit(patient, today)
+    draft = new_draft(by=by, patient=patient, pain_limit=pain_limit)
     if base:
         lines = [
             Line(version=draft, **{field: getattr(line, field) for field in COPIED_FIELDS})

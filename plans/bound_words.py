@@ -3,10 +3,10 @@
 Degrees say little to most people, so a place in sight stands beside them where there is one; such
 places are common practice, no source, and never promise more than the angle allows.
 
->>> bound_words("en").said(("shoulder_flexion", 90), "sitting", "on")
-('Only up to here: 90° at the shoulder, shoulder height.', 'Keep your splint on.')
->>> bound_words("es").said(("elbow_extension", -30), "sitting", "")
-('Solo hasta aquí: 30° antes de estirar el codo.',)
+>>> bound_words("en").said(("shoulder_flexion", 90), "sitting", "on")[0]
+'Only up to here: 90° at the shoulder, shoulder height.'
+>>> bound_words("es").said(("elbow_extension", -30), "sitting", "")[0]
+'Solo hasta aquí: 30° antes de estirar el codo.'
 >>> bound_words("en").said(None, "sitting", "")
 ()
 """
@@ -29,14 +29,16 @@ class BoundWords:
 
     only_to: str
     only_to_place: str
+    stop_there: str
     short_of: Mapping[Joint, str]
     at: Mapping[Joint, str]
+    turned: Mapping[str, str]
     places: Mapping[str, str]
     orthosis: Mapping[str, str]
 
     def said(self, stop: Stop | None, position: str, orthosis: str) -> tuple[str, ...]:
         """Return a sentence for each bound that a line has."""
-        stops = (self.stop(stop, position),) if stop else ()
+        stops = (self.stop(stop, position), self.stop_there) if stop else ()
         return (*stops, *((self.orthosis[orthosis],) if orthosis else ()))
 
     def stop(self, stop: Stop, position: str) -> str:
@@ -45,7 +47,7 @@ class BoundWords:
         joint = MOTIONS[motion].joint
         if stop_deg < 0:
             return self.only_to.format(here=self.short_of[joint].format(n=-stop_deg))
-        here = self.at[joint].format(n=stop_deg)
+        here = self.turned.get(motion, self.at[joint]).format(n=stop_deg)
         place = self.places.get(place_of(stop, position), "")
         form = self.only_to_place if place else self.only_to
         return form.format(here=here, place=place)
@@ -82,6 +84,7 @@ def place_of(stop: Stop, position: str) -> str:
 ENGLISH = BoundWords(
     only_to="Only up to here: {here}.",
     only_to_place="Only up to here: {here}, {place}.",
+    stop_there="Stop there, even if a step says more.",
     short_of={
         Joint.SHOULDER_BLADE: "{n}° before the middle",
         Joint.SHOULDER: "{n}° before the middle",
@@ -100,6 +103,15 @@ ENGLISH = BoundWords(
         Joint.FINGERS: "{n}° at the fingers",
         Joint.THUMB: "{n}° at the thumb",
     },
+    turned={
+        "shoulder_external_rotation": "the forearm turned out by {n}°",
+        "shoulder_internal_rotation": "the forearm turned in by {n}°",
+        "forearm_supination": "the palm turned up by {n}°",
+        "forearm_pronation": "the palm turned down by {n}°",
+        "wrist_extension": "the hand bent back by {n}°",
+        "wrist_flexion": "the hand bent to the palm side by {n}°",
+        "elbow_flexion": "the elbow bent by {n}°",
+    },
     places={
         "shoulder": "shoulder height",
         "below_shoulder": "below shoulder height",
@@ -112,14 +124,15 @@ ENGLISH = BoundWords(
         "in_line": "hand in line with the arm",
     },
     orthosis={
-        "on": "Keep your splint on.",
-        "off": "Take your splint off for this. Then put it back on.",
+        "on": "Keep your splint or sling on.",
+        "off": "Take your splint or sling off for this. Then put it back on.",
     },
 )
 
 SPANISH = BoundWords(
     only_to="Solo hasta aquí: {here}.",
     only_to_place="Solo hasta aquí: {here}, {place}.",
+    stop_there="Pare ahí, aunque un paso diga más.",
     short_of={
         Joint.SHOULDER_BLADE: "{n}° antes del medio",
         Joint.SHOULDER: "{n}° antes del medio",
@@ -138,6 +151,15 @@ SPANISH = BoundWords(
         Joint.FINGERS: "{n}° en los dedos",
         Joint.THUMB: "{n}° en el pulgar",
     },
+    turned={
+        "shoulder_external_rotation": "el antebrazo girado {n}° hacia fuera",
+        "shoulder_internal_rotation": "el antebrazo girado {n}° hacia dentro",
+        "forearm_supination": "la palma girada {n}° hacia arriba",
+        "forearm_pronation": "la palma girada {n}° hacia abajo",
+        "wrist_extension": "la mano doblada {n}° hacia atrás",
+        "wrist_flexion": "la mano doblada {n}° hacia la palma",
+        "elbow_flexion": "el codo doblado {n}°",
+    },
     places={
         "shoulder": "a la altura del hombro",
         "below_shoulder": "por debajo del hombro",
@@ -150,14 +172,15 @@ SPANISH = BoundWords(
         "in_line": "la mano en línea con el brazo",
     },
     orthosis={
-        "on": "No se quite la férula.",
-        "off": "Quítese la férula para esto. Después, póngasela otra vez.",
+        "on": "No se quite la férula ni el cabestrillo.",
+        "off": "Quítese la férula o el cabestrillo para esto. Después, vuelva a ponérselo.",
     },
 )
 
 ARABIC = BoundWords(
     only_to="إلى هنا فقط: {here}.",
     only_to_place="إلى هنا فقط: {here}، {place}.",
+    stop_there="توقف هناك، حتى لو ذكرت خطوة أكثر من ذلك.",
     short_of={
         Joint.SHOULDER_BLADE: "قبل الوسط بـ {n}°",
         Joint.SHOULDER: "قبل الوسط بـ {n}°",
@@ -176,6 +199,15 @@ ARABIC = BoundWords(
         Joint.FINGERS: "{n}° عند الأصابع",
         Joint.THUMB: "{n}° عند الإبهام",
     },
+    turned={
+        "shoulder_external_rotation": "الساعد ملتف إلى الخارج {n}°",
+        "shoulder_internal_rotation": "الساعد ملتف إلى الداخل {n}°",
+        "forearm_supination": "راحة اليد ملتفة إلى أعلى {n}°",
+        "forearm_pronation": "راحة اليد ملتفة إلى أسفل {n}°",
+        "wrist_extension": "اليد مثنية إلى الخلف {n}°",
+        "wrist_flexion": "اليد مثنية نحو الراحة {n}°",
+        "elbow_flexion": "المرفق مثني {n}°",
+    },
     places={
         "shoulder": "عند مستوى الكتف",
         "below_shoulder": "تحت مستوى الكتف",
@@ -188,8 +220,8 @@ ARABIC = BoundWords(
         "in_line": "اليد على خط واحد مع الذراع",
     },
     orthosis={
-        "on": "أبقِ الجبيرة في مكانها.",
-        "off": "انزع الجبيرة لهذا التمرين، ثم أعدها بعده.",
+        "on": "أبقِ الجبيرة أو حمالة الذراع في مكانها.",
+        "off": "انزع الجبيرة أو حمالة الذراع لهذا التمرين، ثم أعدها بعده.",
     },
 )
 

@@ -46,7 +46,8 @@ _TIMES_A_DAY = {1: "once a day", 2: "twice a day"}
 class LineDose:
     """What a line asks for. Amounts are for a set; ``pace_s`` is a repetition without its hold.
 
-    Where no pace is prescribed (0), time is estimated with the exercise's own, ``own_pace_s``.
+    Where no pace is prescribed (0), time is estimated with the exercise's own, ``own_pace_s``. What
+    ``is_rest`` (an arm laid well) takes no time of a session: life goes on meanwhile.
     """
 
     unit: Unit
@@ -63,6 +64,7 @@ class LineDose:
     position: str
     more_if_easy: bool = False
     own_pace_s: float = 0.0
+    is_rest: bool = False
 
     @property
     def amount(self) -> str:
@@ -222,11 +224,11 @@ def plan_time(doses: Sequence[LineDose]) -> PlanTime:
     """Return what lines in their order ask: each session of each day of a week, added up.
 
     A session takes its sets, the rests between them, and changes of position and weight; what a
-    patient adds of their own (reading, resting longer) is not in it.
+    patient adds of their own (reading, resting longer) is not in it, nor is the rest of an arm.
     """
     lows, highs = ([0.0], [0.0])
     for weekday in range(7):
-        due = [dose for dose in doses if weekday in dose.weekdays]
+        due = [dose for dose in doses if weekday in dose.weekdays and not dose.is_rest]
         for number in range(1, max((dose.sessions_per_day for dose in due), default=0) + 1):
             session = [dose for dose in due if number <= dose.sessions_per_day]
             lows.append(_seconds(session, [dose.amount_low for dose in session]))

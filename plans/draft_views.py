@@ -137,6 +137,9 @@ def _lines(
         if shown.safety
         else "",
         "set_in": set_in if set_in.get("version") == version.pk else None,
+        "helpers": list(patient.home_helpers.all())
+        if any(line.lacks_helper for line in shown.lines)
+        else [],
         "arranged": arranged if arranged.get("version") == version.pk else None,
     }
 
@@ -279,18 +282,19 @@ def line_add(request: StaffRequest, patient: Patient, version: PlanVersion) -> H
     revision = queries.revision_in_use(key)
     if revision is None:
         raise ActionRefused("That exercise is not in the catalogue. Find it again.")
-    line = actions.add_line(
-        by=request.user,
-        version=version,
-        line=actions.usual_line(
-            revision=revision,
-            effort=next((effort for effort in Effort if effort.key == effort_key), None),
-            side=patient.affected_side,
-        ),
+    usual = actions.usual_line(
+        revision=revision,
+        effort=next((effort for effort in Effort if effort.key == effort_key), None),
+        side=patient.affected_side,
     )
+    known = known_of(patient, today_in(zone_of(patient)))
+    if stop := known.stop_of(queries.exercise_of(revision), usual.side, usual.step):
+        usual.stop_motion, usual.stop_deg = stop
+    line = actions.add_line(by=request.user, version=version, line=usual)
     request.session.pop("removed_line", None)
     shown = shown_line(line)
-    messages.success(request, f"Added {shown.title}: {shown.step.effort.label}.")
+    bounds = f", {shown.bounds_words}" if shown.bounds_words else ""
+    messages.success(request, f"Added {shown.title}: {shown.step.effort.label}{bounds}.")
     return answer(request, patient, line)
 
 
@@ -366,7 +370,7 @@ def _neighbour(request: StaffRequest, patient: Patient, line: Line, way: str) ->
 
 @line_action
 def line_instead(request: StaffRequest, patient: Patient, line: Line) -> HttpResponse:
-    """Put in a line's place what a finding offers: a step, a stop, the orthosis, an exercise."""
+    """Put in a line's place what is offered: a step, stop, orthosis, exercise or helper."""
     changes = _instead(line, request.POST.get("offer", ""))
     actions.change_line(by=request.user, line=line, changes=changes)
     messages.success(request, f"Changed: {shown_line(line).title}.")
@@ -384,6 +388,11 @@ def _instead(line: Line, offer: str) -> dict[str, object]:
         return {"stop_motion": said[0], "stop_deg": int(said[1])}
     if kind == "orthosis":
         return {"orthosis": "on"}
+    if kind == "helper" and len(said) == 1:
+        helpers = line.version.patient.home_helpers.all()
+        helper = next((each for each in helpers if str(each.pk) == said[0]), None)
+        if helper:
+            return {"home_helper": helper}
     revision = queries.revision_in_use(said[0]) if kind == "exercise" and len(said) == 2 else None
     if revision is None:
         raise ActionRefused("That is no longer on offer. This is how the draft stands now.")

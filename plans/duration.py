@@ -22,8 +22,24 @@ def line_seconds(
 
 
 CHANGE_POSITION_S = 60.0
+TURN_OVER_S = 30.0
 CHANGE_WEIGHT_S = 20.0
-"""Time to lie down, sit up or change a weight at home; common practice, no source."""
+"""Time to lie down or get up, to turn over in bed or move up to a table, and to change a weight at
+home; common practice, no source."""
+
+ALIKE = (frozenset({"lying_back", "lying_side"}), frozenset({"sitting", "sitting_at_table"}))
+"""Positions between which nobody has to lie down or get up."""
+
+
+def change_seconds(position: str, next_position: str) -> float:
+    """Seconds from one position to the next.
+
+    >>> change_seconds("lying_back", "lying_side"), change_seconds("lying_side", "sitting")
+    (30.0, 60.0)
+    """
+    if position == next_position:
+        return 0.0
+    return TURN_OVER_S if {position, next_position} in ALIKE else CHANGE_POSITION_S
 
 
 def session_seconds(lines: Sequence[tuple[str, float, float]]) -> float:
@@ -34,6 +50,6 @@ def session_seconds(lines: Sequence[tuple[str, float, float]]) -> float:
     """
     total = sum(seconds for _, _, seconds in lines)
     for (position, weight_kg, _), (next_position, next_kg, _) in pairwise(lines):
-        total += CHANGE_POSITION_S * (position != next_position)
+        total += change_seconds(position, next_position)
         total += CHANGE_WEIGHT_S * (weight_kg != next_kg)
     return float(total)

@@ -29,7 +29,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from plans.duration import CHANGE_POSITION_S, CHANGE_WEIGHT_S
+from plans.duration import CHANGE_WEIGHT_S, change_seconds
 
 EXACT_TO = 12
 """So many lines, or groups of them, are arranged exactly; each one more doubles the work."""
@@ -75,9 +75,8 @@ def order_cost(
     changed places.
     """
     placed = [lines[place] for place in order]
-    changes = CHANGE_POSITION_S * position_changes(placed) + CHANGE_WEIGHT_S * weight_changes(
-        placed
-    )
+    changes = sum(change_seconds(a.position, b.position) for a, b in pairwise(placed))
+    changes += CHANGE_WEIGHT_S * weight_changes(placed)
     pairs = [(a, b) for at, a in enumerate(order) for b in order[at + 1 :]]
     return (
         changes,
@@ -161,7 +160,7 @@ def _best(
 
 
 def _straight_after(one: OrderedLine, other: OrderedLine, joints_apart: bool) -> int:
-    changes_s = CHANGE_POSITION_S * (one.position != other.position)
+    changes_s = change_seconds(one.position, other.position)
     changes_s += CHANGE_WEIGHT_S * (one.load_g != other.load_g)
     repeats = joints_apart and bool(one.joints & other.joints)
     return int(changes_s) * _MOST**3 + repeats * _MOST

@@ -135,6 +135,11 @@ class ShownLine:
         """What is still to be said before a patient may follow it."""
         return line_gaps(self.line)
 
+    @property
+    def lacks_helper(self) -> bool:
+        """Whether a helper does it and none is named."""
+        return self.step.done_by is catalogue.DoneBy.HELPER and self.line.home_helper is None
+
     def neighbour(self, places: int) -> catalogue.Step | None:
         """Return the ladder's step that many places on, if there is one."""
         at = self.exercise.steps.index(self.step) + places
@@ -322,6 +327,9 @@ def shown_line(
             position=step.position.value,
             more_if_easy=line.more_if_easy,
             own_pace_s=exercise.dose.pace_s,
+            is_rest=not (exercise.moves or step.poses)
+            and bool(exercise.loads)
+            and step.effort is Effort.PASSIVE,
         ),
     )
 

@@ -15,6 +15,7 @@ from patients.precautions import Kind, Limit, degrees
 from plans.catalogue import Exercise, Step
 from plans.described import described
 from plans.line_checks import CheckedLine, Finding, Pass, line_findings
+from plans.stopped import Stop
 
 WEAK_UP_TO = Grade.from_text("3")
 """An elbow of this grade or below may give way under an arm overhead; common practice."""
@@ -61,16 +62,42 @@ def findings(
     return tuple(found)
 
 
-def barred_steps(exercise: Exercise, limits: Sequence[Limit], side: Side) -> dict[Effort, str]:
-    """Return which steps of a ladder hard limits bar, and why; loads are not looked at."""
-    kept = [limit for limit in limits if limit.kind not in (Kind.LOAD, Kind.ORTHOSIS)]
-    barred = {}
+@dataclass(frozen=True)
+class StepBounds:
+    """What hard limits say of a ladder: the steps that they bar, and those to be stopped short.
+
+    Both say why; a step is stopped where that alone makes it pass every one of them.
+    """
+
+    barred: Mapping[Effort, str]
+    stops: Mapping[Effort, tuple[Stop, str]]
+
+
+def step_bounds(exercise: Exercise, limits: Sequence[Limit], side: Side) -> StepBounds:
+    """Return what hard limits bar or bound of a ladder; an orthosis is not looked at.
+
+    Of loads only a limit that allows none counts: below another one a lighter weight may be chosen.
+    """
+    kept = [
+        limit
+        for limit in limits
+        if limit.is_hard and limit.kind is not Kind.ORTHOSIS and not limit.limit_g
+    ]
+    barred: dict[Effort, str] = {}
+    stops: dict[Effort, tuple[Stop, str]] = {}
     for step in exercise.steps:
         line = CheckedLine(key="", exercise=exercise, step=step, side=side)
-        hard = next((f for f in line_findings(line, kept) if f.is_hard), None)
-        if hard and hard.limit:
-            barred[step.effort] = f"{hard.words} Precaution: {hard.limit.words}."
-    return barred
+        hard = [(f, f.limit) for f in line_findings(line, kept) if f.is_hard and f.limit]
+        if not hard:
+            continue
+        stop = next((stop for _, limit in hard if (stop := _stop_at(line, limit, kept))), None)
+        if stop:
+            at = next(limit for _, limit in hard if (limit.motion, limit.limit_deg) == stop)
+            stops[step.effort] = (stop, f"precaution: {at.words}")
+        else:
+            finding, limit = hard[0]
+            barred[step.effort] = f"{finding.words} Precaution: {limit.words}."
+    return StepBounds(barred, stops)
 
 
 def _care_findings(line: CheckedLine, strength: Strength) -> Iterator[Finding]:
@@ -119,15 +146,19 @@ def _changes(line: CheckedLine, finding: Finding, limits: Sequence[Limit]) -> It
     limit = finding.limit
     if limit and limit.kind is Kind.ORTHOSIS and _is_clear(replace(line, orthosis="on"), limits):
         yield Pass("orthosis", "the same with the orthosis on")
-    if limit and limit.kind is Kind.ANGLE and limit.limit_deg is not None:
-        stopped = replace(line, stop_motion=limit.motion, stop_deg=limit.limit_deg)
-        if _moves_still(stopped) and _is_clear(stopped, limits):
-            yield Pass(
-                "stop",
-                f"stopped at {degrees(limit.limit_deg)} of {MOTIONS[limit.motion].label}",
-                stop_motion=limit.motion,
-                stop_deg=limit.limit_deg,
-            )
+    if limit and (stop := _stop_at(line, limit, limits)):
+        motion, at_deg = stop
+        words = f"stopped at {degrees(at_deg)} of {MOTIONS[motion].label}"
+        yield Pass("stop", words, stop_motion=motion, stop_deg=at_deg)
+
+
+def _stop_at(line: CheckedLine, limit: Limit, limits: Sequence[Limit]) -> Stop | None:
+    """The stop at an angle limit with which a line passes every hard limit, if it does."""
+    if limit.kind is not Kind.ANGLE or limit.limit_deg is None:
+        return None
+    stopped = replace(line, stop_motion=limit.motion, stop_deg=limit.limit_deg)
+    passes = _moves_still(stopped) and _is_clear(stopped, limits)
+    return (limit.motion, limit.limit_deg) if passes else None
 
 
 def _best_step(

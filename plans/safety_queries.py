@@ -9,6 +9,7 @@ from datetime import date, datetime
 
 from django.db.models import QuerySet
 
+from clinic.queries import clinic_profile
 from patients.assessment import Grade
 from patients.assessment_queries import latest_measures
 from patients.models import Patient
@@ -238,6 +239,20 @@ def against_more(patient: Patient, day: date, precautions: Collection[Precaution
         operation_weeks=(day - max(operations)).days // 7 if operations else None,
         injury_weeks=(day - max(injuries)).days // 7 if injuries else None,
     )
+
+
+LOW_PAIN_LIMIT = 2
+"""The pain limit while healing tissue is guarded; common practice, no source."""
+
+
+def usual_pain_limit(patient: Patient, day: date) -> int:
+    """Return the pain limit that a patient's first plan begins with (up to four queries).
+
+    Low while a hard precaution holds, or an operation or fracture is recent; else the clinic's own.
+    """
+    usual = clinic_profile().pain_limit
+    hard = [each for each in precautions_on(patient, day) if each.is_hard]
+    return min(usual, LOW_PAIN_LIMIT) if against_more(patient, day, hard) else usual
 
 
 def standing_overrides(version: PlanVersion) -> QuerySet[PrecautionOverride]:

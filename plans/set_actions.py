@@ -89,6 +89,7 @@ def put_in_set(*, by: User, version: PlanVersion, one: StartingSet, fit: FittedS
         if each.line.weekdays:
             line.weekdays = sum(1 << day for day in each.line.weekdays)
         line.version, line.position, line.orthosis = version, place, each.orthosis
+        line.stop_motion, line.stop_deg = each.stop or ("", None)
         lines.append(line)
     for line, key in zip(lines, free_keys(version.patient, lines), strict=True):
         line.key = key

@@ -15,6 +15,7 @@ from plans.exercise import MovementError
 from plans.line_checks import CheckedLine, line_findings
 from plans.start import Proposal
 from plans.starting_sets import SetLine
+from plans.stopped import Stop
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,7 @@ class Fitted:
     reason: str
     notes: tuple[str, ...] = ()
     orthosis: str = ""
+    stop: Stop | None = None
 
 
 def fitted(
@@ -50,7 +52,11 @@ def fitted(
     for step in reversed(exercise.steps):
         if step.effort > most or step.effort in settled:
             continue
-        tried = CheckedLine("", exercise, step, side, orthosis=orthosis)
+        stop = proposal.set_stop if step.effort is proposal.effort else None
+        motion, at_deg = stop or ("", None)
+        tried = CheckedLine(
+            "", exercise, step, side, orthosis=orthosis, stop_motion=motion, stop_deg=at_deg
+        )
         found = _hard(tried, limits)
         if found:
             broken = broken or found
@@ -59,6 +65,7 @@ def fitted(
             out,
             step=step,
             orthosis=orthosis,
+            stop=stop,
             reason=_reason(proposal, step, line.most, broken),
             notes=tuple(_notes(proposal, step, stays_on=stays_on)),
         )

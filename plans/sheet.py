@@ -48,7 +48,10 @@ NUMBER_ROOM = 250
 
 @dataclass(frozen=True)
 class Sheet:
-    """Everything that a sheet says. ``name`` is blank unless someone chose to print it."""
+    """Everything that a sheet says. ``name`` is blank unless someone chose to print it.
+
+    ``precautions`` say what the arm must not do yet, and until when that holds.
+    """
 
     words: SheetWords
     clinic_name: str
@@ -60,6 +63,8 @@ class Sheet:
     change_sentence: str
     pain_limit: int
     replaced: str
+    precautions: tuple[str, ...]
+    precautions_heading: str
     exercises: tuple[SheetExercise, ...]
     tiers: tuple[SheetTier, ...]
     diary: tuple[DiaryDay, ...]
@@ -266,6 +271,13 @@ def _opening(sheet: Sheet, setting: Setting, width: float, height: float) -> Sta
         paragraph(words.pain_rule.format(limit=sheet.pain_limit), plain),
     ]
     parts += [Spacer(0, gap * 2), Stack(limit, tallest=height, pad=gap * 1.5, edge=1.2)]
+    if sheet.precautions:
+        rules = [
+            paragraph(sheet.precautions_heading, setting.style(1.25, bold=True)),
+            Spacer(0, gap),
+            *(paragraph(rule, plain, lead="•") for rule in sheet.precautions),
+        ]
+        parts += [Spacer(0, gap * 2), Stack(rules, tallest=height, pad=gap * 1.5, edge=1.2)]
     return Stack(parts, tallest=height)
 
 

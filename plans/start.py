@@ -14,7 +14,7 @@ Without a grade the start is the lowest step. It proposes; the therapist decides
 """
 
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -22,10 +22,14 @@ from typing import NamedTuple
 from patients.assessment import Grade, NotTested, muscle_group
 from patients.motions import MOTIONS, Effort, Joint
 from plans.catalogue import Exercise
+from plans.safety import StepBounds
 from plans.step_load import StepLoad
 
 WITHOUT_MOMENTS = (Joint.FINGERS, Joint.THUMB)
 """Joints whose weight the model leaves out: gravity asks next to nothing of them."""
+
+UNBOUNDED = StepBounds({}, {})
+"""No precautions."""
 
 _1, _2_PLUS, _3_MINUS, _3, _3_PLUS = (
     Grade.from_text(text) for text in ("1", "2+", "3-", "3", "3+")
@@ -89,11 +93,16 @@ class StepWhy(NamedTuple):
 
 
 class Stop(NamedTuple):
-    """Where a motion is to be stopped short of what the pictures show, and why."""
+    """Where a motion is to be stopped short of what the pictures show, and why.
+
+    One that ``is_set`` goes on the line: a precaution asks for it, or somebody or the other hand
+    would force the joint past where its end hurts. Others end with the patient's own range.
+    """
 
     motion: str
     at_deg: int
     why: str
+    is_set: bool = False
 
     @property
     def words(self) -> str:
@@ -118,6 +127,11 @@ class Proposal:
     is_checked: bool = True
     ungraded: tuple[Joint, ...] = ()
 
+    @property
+    def set_stop(self) -> tuple[str, int] | None:
+        """The motion and angle at which a line on the proposed step is to be stopped, if any."""
+        return next(((stop.motion, stop.at_deg) for stop in self.stops if stop.is_set), None)
+
     def why_forbidden(self, effort: Effort) -> str:
         """Return why a step is forbidden; empty where it is not."""
         return next((row.why for row in self.forbidden if row.effort is effort), "")
@@ -130,13 +144,13 @@ def propose(
     rules: StartRules,
     *,
     pain_on_movement: int | None = None,
-    barred: Mapping[Effort, str] | None = None,
+    bounds: StepBounds = UNBOUNDED,
 ) -> Proposal:
     """Return the step to start on: the highest before one that is too much or asks first.
 
     ``loads`` are those of :func:`plans.step_load.ladder_loads`; ``states`` by motion, for the side
-    to be exercised; ``barred`` says which steps the precautions bar, and why: they are passed over.
-    Without any grade it is the lowest step left, if that adds no resistance.
+    to be exercised; ``bounds`` says which steps the precautions bar, which are passed over, and
+    which they stop short. Without any grade it is the lowest step left, if that adds no resistance.
     """
     ladder = sorted(loads, key=lambda load: load.effort)
     judge = _Judge(exercise, states, rules, pain_on_movement)
@@ -145,7 +159,7 @@ def propose(
     fitting: list[StepLoad] = []
     next_up: StepWhy | None = None
     for load in ladder:
-        bar, why = (barred or {}).get(load.effort, ""), judge.forbids(load)
+        bar, why = bounds.barred.get(load.effort, ""), judge.forbids(load)
         is_start = not (judge.has_grade or fitting or load.effort is Effort.RESISTED)
         question = "" if bar or why or is_start else judge.asks(load)
         if bar or why:
@@ -162,15 +176,37 @@ def propose(
     waits = next_up if next_up and next_up.why and judge.has_grade else None
     return Proposal(
         effort=best.effort if best else None,
-        reason=judge.reason(best, waits),
+        reason=judge.reason(best, waits, _capped(ladder, best, bounds)),
         forbidden=tuple(forbidden),
         asks=tuple(asks),
-        stops=tuple(judge.stops(best)) if best else (),
+        stops=_stops(judge, best, bounds) if best else (),
         is_checked=all(load.is_checked for load in ladder),
         ungraded=tuple(
             dict.fromkeys(MOTIONS[group].joint for group in judge.named if not judge.grade(group))
         ),
     )
+
+
+def _capped(
+    ladder: Sequence[StepLoad], best: StepLoad | None, bounds: StepBounds
+) -> StepWhy | None:
+    """The next step up and why, where the precautions bar it."""
+    above = (load.effort for load in ladder if best and load.effort > best.effort)
+    effort = next(above, None)
+    return StepWhy(effort, bounds.barred[effort]) if effort in bounds.barred else None
+
+
+def _stops(judge: "_Judge", best: StepLoad, bounds: StepBounds) -> tuple[Stop, ...]:
+    """What the patient's range and the precautions stop, those that are set and nearest first."""
+    stops = {stop.motion: stop for stop in judge.stops(best)}
+    if best.effort in bounds.stops:
+        (motion, at_deg), why = bounds.stops[best.effort]
+        own = stops.get(motion)
+        if own is None or at_deg <= own.at_deg:
+            stops[motion] = Stop(motion, at_deg, why, is_set=True)
+        else:
+            stops[motion] = own._replace(is_set=True)
+    return tuple(sorted(stops.values(), key=lambda stop: not stop.is_set))
 
 
 @dataclass(frozen=True)
@@ -351,10 +387,14 @@ class _Judge:
                 yield Stop(motion, state.active_deg, "its available arc")
             elif state.passive_deg is not None and state.passive_deg < reach:
                 pain = ", painful at its end" if state.painful else ""
-                yield Stop(motion, state.passive_deg, f"the range measured{pain}")
+                forced = state.painful and load.effort <= Effort.SELF_ASSISTED
+                yield Stop(motion, state.passive_deg, f"the range measured{pain}", is_set=forced)
 
-    def reason(self, best: StepLoad | None, waits: StepWhy | None) -> str:
-        """A sentence or two on why this step; ``waits`` is the next one, if it asks first."""
+    def reason(self, best: StepLoad | None, waits: StepWhy | None, capped: StepWhy | None) -> str:
+        """A sentence or two on why this step.
+
+        ``waits`` is the next one, if it asks first; ``capped`` is it, if the precautions bar it.
+        """
         if best is None:
             if waits:
                 return f"No step without an answer first: {waits.why}"
@@ -364,6 +404,8 @@ class _Judge:
             words += " Not checked by the model."
         if waits:
             words += f" Before {waits.effort.label}: {waits.why}"
+        if capped:
+            words += f" Not {capped.effort.label}: {capped.why}"
         return words
 
     def _why(self, best: StepLoad) -> str:

@@ -15,7 +15,7 @@ from patients.motions import Side
 from patients.precaution_queries import precautions_on
 from patients.precautions import Limit
 from plans.catalogue import Exercise
-from plans.safety import barred_steps
+from plans.safety import StepBounds, step_bounds
 from plans.start import MotionState, Proposal, StartRules, propose, read_rules
 from plans.step_load import StepLoad, ladder_loads
 
@@ -66,8 +66,15 @@ class Known:
             self.states(side),
             start_rules(),
             pain_on_movement=self.pain_on_movement,
-            barred=barred_steps(exercise, self.limits, side) if self.limits else None,
+            bounds=step_bounds(exercise, self.limits, side) if self.limits else StepBounds({}, {}),
         )
+
+    def stop_of(self, exercise: Exercise, side: str, step: str) -> tuple[str, int] | None:
+        """Return where a line on the proposed step is to be stopped; None of any other step."""
+        found = self.proposal(exercise, Side(side))
+        if found.effort is None or found.effort.key != step:
+            return None
+        return found.set_stop
 
 
 def known_of(patient: Patient, day: date) -> Known:

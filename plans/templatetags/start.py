@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from django import template
 from django.urls import reverse
@@ -13,6 +14,14 @@ from plans.start import Proposal
 from plans.start_queries import Known
 
 register = template.Library()
+
+
+class Doubt(NamedTuple):
+    """What the assessment has against a step, and the joints to assess to settle it."""
+
+    why: str
+    is_forbidden: bool
+    ungraded: tuple[Joint, ...] = ()
 
 
 @register.simple_tag
@@ -36,17 +45,17 @@ def joint_words(joints: Sequence[Joint]) -> str:
 
 
 @register.simple_tag
-def step_question(known: Known | None, exercise: Exercise, side: str, effort: Effort) -> str:
-    """Return why the assessment forbids a step, or what it asks first; empty where it allows it.
+def step_doubt(known: Known | None, exercise: Exercise, side: str, effort: Effort) -> Doubt | None:
+    """Return why the assessment forbids a step, or what it asks first; None where it allows it.
 
     What precautions say against a line stands beside it already, as findings.
     """
     if known is None or known.measured_day is None:
-        return ""
+        return None
     found = start_of(replace(known, limits=()), exercise, side)
     if found is None:
-        return ""
-    forbidden = found.why_forbidden(effort)
-    if forbidden:
-        return forbidden
-    return next((row.why for row in found.asks if row.effort is effort), "")
+        return None
+    if forbidden := found.why_forbidden(effort):
+        return Doubt(forbidden, True)
+    asked = next((row.why for row in found.asks if row.effort is effort), "")
+    return Doubt(asked, False, found.ungraded) if asked else None

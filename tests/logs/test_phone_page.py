@@ -178,7 +178,7 @@ def test_the_page_is_whole_in_spanish(home, world):
     world.patient.save()
     page = page_of(home)
     assert '<html lang="es" dir="ltr"' in page
-    assert "Levantar el brazo al frente, boca arriba" in page
+    assert "Levantar el brazo al frente, en la cama" in page
     assert "Brazo izquierdo" in page
     assert "8 a 10 veces." in page
     assert "miércoles 4 de marzo" in page
@@ -299,7 +299,8 @@ def test_where_to_turn_back_and_the_splint_are_on_the_phone(world):
     line = home_line("1:a", version.lines.get(), ENGLISH)
     assert line.bounds == (
         "Only up to here: 60° at the shoulder, before the arm points to the ceiling.",
-        "Take your splint off for this. Then put it back on.",
+        "Stop there, even if a step says more.",
+        "Take your splint or sling off for this. Then put it back on.",
     )
     whole = issue(world.patient, world.therapist, lines=[{}])
     assert home_line("2:a", whole.lines.get(), ENGLISH).figure != line.figure

@@ -16,7 +16,7 @@ from plans.catalogue import Position
 from plans.described import described
 from plans.exercise import movement_of
 from plans.line_checks import CheckedLine
-from plans.safety import Strength, barred_steps, findings
+from plans.safety import Strength, findings, step_bounds
 from plans.segments import Body
 from tests.world import shipped_exercises
 
@@ -121,7 +121,7 @@ class TestEfforts:
     def test_they_are_ordered_and_gravity_reduced_counts_as_active(self, highest, barred):
         limited = effort(highest, joint=Joint.SHOULDER)
         exercise = CATALOGUE["arm_lift_forward_lying"]
-        barred_by = barred_steps(exercise, [limited], Side.LEFT)
+        barred_by = step_bounds(exercise, [limited], Side.LEFT).barred
         assert {step.key for step in barred_by} == barred
 
     def test_a_pendulum_that_one_starts_oneself_counts_as_active(self):

@@ -95,6 +95,8 @@ def make_sheet(exercises, words=ENGLISH, days=(), **changes):
         "change_sentence": "",
         "pain_limit": 4,
         "replaced": "",
+        "precautions": (),
+        "precautions_heading": "",
         "exercises": tuple(exercises),
         "tiers": tuple(SheetTier(tier.words(words.language, 4), "112") for tier in tiers),
         "diary": tuple(days),
@@ -566,4 +568,4 @@ def test_where_to_turn_back_and_the_splint_are_on_paper(world, language, told, m
     sheet = sheet_for(world.patient, version)
     text = flat(" ".join(pages_of(make(sheet, Setting()))))
     assert told in text
-    assert {"en": "Keep your splint on.", "es": "No se quite la férula."}[language] in text
+    assert {"en": "Keep your splint or sling on.", "es": "No se quite la férula"}[language] in text

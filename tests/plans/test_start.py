@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from patients.assessment import GRADES, Grade, NotTested
 from patients.motions import MOTIONS, Effort
+from plans.safety import StepBounds
 from plans.start import MotionState, RulesError, propose, read_rules
 from plans.step_load import ladder_loads
 from tests.world import shipped_exercises
@@ -28,10 +29,11 @@ def state(value):
     return value if isinstance(value, MotionState) else MotionState(grade=Grade.from_text(value))
 
 
-def start(key, *, pain=None, barred=None, **grades):
+def start(key, *, pain=None, barred=None, stops=None, **grades):
     states = {motion: state(value) for motion, value in grades.items()}
     exercise = shipped_exercises()[key]
-    return propose(exercise, loads_of(key), states, RULES, pain_on_movement=pain, barred=barred)
+    bounds = StepBounds(barred or {}, stops or {})
+    return propose(exercise, loads_of(key), states, RULES, pain_on_movement=pain, bounds=bounds)
 
 
 def efforts(rows):
@@ -289,3 +291,32 @@ def test_the_share_is_the_clinics_to_set(tmp_path):
     states = {"shoulder_external_rotation": state("4"), "shoulder_flexion": state("2")}
     found = propose(exercise, loads_of(exercise.key), states, read_rules(edited))
     assert not found.why_forbidden(Effort.ACTIVE)  # the flexors hold 38 %
+
+
+def test_a_stop_of_the_precautions_is_set_on_the_proposed_step_and_the_nearer_one_counts():
+    at_60 = {Effort.ACTIVE: (("shoulder_flexion", 60), "precaution: no further than 60°")}
+    found = start("arm_lift_forward_lying", stops=at_60, shoulder_flexion="3")
+    assert [(stop.at_deg, stop.is_set, stop.why) for stop in found.stops] == [
+        (60, True, "precaution: no further than 60°")
+    ]
+    short = MotionState(Grade.from_text("3"), active_deg=40, passive_deg=50)
+    found = start("arm_lift_forward_lying", stops=at_60, shoulder_flexion=short)
+    assert [(stop.at_deg, stop.is_set) for stop in found.stops] == [(50, True)]
+
+
+def test_nobody_forces_a_joint_past_where_its_end_hurts():
+    hurts = MotionState(Grade.from_text("2"), active_deg=0, passive_deg=20, painful=True)
+    helped = start("rotation_lying", shoulder_external_rotation=hurts)
+    assert helped.effort is Effort.SELF_ASSISTED
+    assert [(stop.motion, stop.at_deg, stop.is_set) for stop in helped.stops] == [
+        ("shoulder_external_rotation", 20, True)
+    ]
+    # Moving it oneself ends with what one has, and is what wins more.
+    three = Grade.from_text("3")
+    alone = start(
+        "rotation_lying",
+        shoulder_external_rotation=replace(hurts, grade=three),
+        shoulder_internal_rotation="3",
+    )
+    assert alone.effort is Effort.ACTIVE
+    assert [stop.is_set for stop in alone.stops] == [False]

@@ -15,7 +15,7 @@ from plans.actions import new_draft
 from plans.catalogue_actions import stock_catalogue
 from plans.line_checks import CheckedLine, line_findings
 from plans.models import Line
-from plans.safety import barred_steps
+from plans.safety import step_bounds
 from plans.set_fit import fitted
 from plans.set_models import StartingSet as StartingSetRow
 from plans.set_queries import set_of_version, shipped_sets
@@ -67,7 +67,7 @@ def fit_of(key, states=None, limits=(), **line):
         loads_of(exercise),
         states,
         start_rules(),
-        barred=barred_steps(exercise, limits, Side.LEFT),
+        bounds=step_bounds(exercise, limits, Side.LEFT),
     )
     return fitted(SetLine(key, **line), exercise, Side.LEFT, proposal, limits)
 
@@ -175,8 +175,17 @@ class TestFitting:
                 assert found.reason
                 continue
             assert line.most is None or found.step.effort <= line.most
-            assert found.step.effort not in barred_steps(exercise, limits, Side.LEFT)
-            put = CheckedLine("", exercise, found.step, Side.LEFT, orthosis=found.orthosis)
+            assert found.step.effort not in step_bounds(exercise, limits, Side.LEFT).barred
+            motion, at_deg = found.stop or ("", None)
+            put = CheckedLine(
+                "",
+                exercise,
+                found.step,
+                Side.LEFT,
+                orthosis=found.orthosis,
+                stop_motion=motion,
+                stop_deg=at_deg,
+            )
             assert not [each for each in line_findings(put, limits) if each.is_hard]
 
 

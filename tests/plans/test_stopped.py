@@ -115,11 +115,13 @@ def test_every_stop_of_every_motion_is_said_in_every_language(words):
     for motion in MOTIONS:
         for at_deg in (-30, -5, 0, 5, 45, 90, 120):
             for position in Position:
-                [said] = words.said((motion, at_deg), position.value, "")
+                said, _ = words.said((motion, at_deg), position.value, "")
                 assert str(abs(at_deg)) in said
                 assert "{" not in said
                 assert place_of((motion, at_deg), position.value) in ("", *words.places)
     assert {*words.at} == {*words.short_of} == {*Joint}
+    assert words.turned.keys() == ENGLISH.turned.keys()
+    assert words.places.keys() == ENGLISH.places.keys()
     assert all(words.said(None, "sitting", worn) for worn in ("on", "off"))
 
 
@@ -127,7 +129,8 @@ def test_the_english_reads_at_grade_6_or_below():
     for place in ENGLISH.places.values():
         said = ENGLISH.only_to_place.format(here="60° at the shoulder", place=place)
         assert grade(said) <= 6, said
-    for said in (*ENGLISH.orthosis.values(), ENGLISH.only_to.format(here=ENGLISH.at[Joint.ELBOW])):
+    others = [ENGLISH.only_to.format(here=here.format(n=30)) for here in ENGLISH.turned.values()]
+    for said in (*ENGLISH.orthosis.values(), ENGLISH.stop_there, *others):
         assert grade(said) <= 6, said
 
 
