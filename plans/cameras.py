@@ -77,6 +77,15 @@ DEFAULTS: dict[str, str] = {
 HAND_JOINTS = {Joint.FOREARM, Joint.WRIST, Joint.FINGERS, Joint.THUMB}
 
 
+def view_words(name: str) -> str:
+    """A view's name as people read it.
+
+    >>> view_words("front_above_cut")
+    'front above, without the legs'
+    """
+    return name.replace("_cut", ", without the legs").replace("_", " ")
+
+
 def view_of(name: str | None, position: str, moves: tuple[str, ...]) -> View:
     """The view named, else the position's own; of the hand where only the hand moves."""
     if name is not None:

@@ -141,17 +141,17 @@ def compose(movement: Movement, side: Side | str, *, at_s: float | None = None) 
     # Where fingers move in turn, the first is shown, and the order of all of them in figures.
     turn = [scene.in_turn[0][1], "thumb"] if scene.in_turn else scene.moving_digits
     turn = [digit for digit in turn if digit in scene.moving_digits]
-    whole, pale = scene.moving_shapes(main, digits=turn), scene.ghost_shapes(ghost)
-    drawn = [*background, *whole, *pale]
+    pale, on_palm = scene.ghost_shapes(ghost, turn)
+    if not far(ghost, main) or scene.goes_round:
+        pale, on_palm = [], []
+    whole = scene.moving_shapes(main, digits=turn, on_palm=on_palm)
+    drawn = [*background, *pale, *whole]
     picture = scene.picture(drawn)
     order = numerals(scene, ghost, picture.width)
     room = Room((*drawn, *order.places))
     way = arrow(scene, start, end, both_ways, room=room, wide_m=picture.width)
     if at_s is None:
-        shapes = [*background]
-        if far(ghost, main) and not scene.goes_round:
-            shapes += pale
-        shapes += [*whole, *rings(scene, main), *order.strokes, *way]
+        shapes = [*drawn, *rings(scene, main), *order.strokes, *way]
         box = scene.picture([*drawn, *order.strokes, *way])
     else:
         limb = scene.limb_at(at_s)

@@ -300,11 +300,17 @@ class Scene:
     # -- what moves -------------------------------------------------------------------------
 
     def moving_shapes(
-        self, limb: Limb, *, order: Limb | None = None, digits: Sequence[str] | None = None
+        self,
+        limb: Limb,
+        *,
+        order: Limb | None = None,
+        digits: Sequence[str] | None = None,
+        on_palm: Sequence[Blob] = (),
     ) -> list[Blob]:
         """The weak arm and all that goes with it; ``order`` keeps one order through all frames.
 
-        Near by, ``digits`` have the arm's tone: those that move, if not given.
+        Near by, ``digits`` have the arm's tone, those that move if not given, and ``on_palm`` is
+        painted between the palm and what is nearer.
         """
         first = order or limb
         toned = self.moving_digits if digits is None else digits
@@ -321,7 +327,10 @@ class Scene:
             parts = limbs.close_hand(self.eye, limb, toned, whole=self.whole_hand)
             names = limbs.far_first(self.eye, first)
             others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
-            return [*others, *under, *(parts[name] for name in names), *over, *fingers]
+            hand = [parts[name] for name in names]
+            after = names.index("sleeve") + 1
+            hand[after:after] = on_palm
+            return [*others, *under, *hand, *over, *fingers]
         others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
         arm = limbs.blob(self.eye, limbs.arm_balls(limb), "arm")
         sleeve = limbs.blob(self.eye, [limbs.sleeve_balls(limb)], "sleeve")
@@ -342,12 +351,22 @@ class Scene:
             whole *= max(point[axis] for point in path) - min(point[axis] for point in path)
         return whole > 1e-5 and abs(area) > 0.35 * whole
 
-    def ghost_shapes(self, limb: Limb) -> list[Blob]:
-        """The weak arm as a pale copy."""
+    def ghost_shapes(self, limb: Limb, digits: Sequence[str]) -> tuple[list[Blob], list[Blob]]:
+        """The weak arm as a pale copy: what is painted before it, and what over its palm.
+
+        Near by, where only digits move, those of ``digits``.
+        """
         if not self.view.close:
-            return [limbs.ghost(self.eye, limbs.arm_balls(limb))]
+            return [limbs.ghost(self.eye, limbs.arm_balls(limb))], []
         parts = limbs.close_hand(self.eye, limb, (), whole=self.whole_hand, faint=True)
-        return [parts[name] for name in limbs.far_first(self.eye, limb)]
+        order = limbs.far_first(self.eye, limb)
+        if self.whole_hand:
+            return [parts[name] for name in order], []
+        palm = order.index("palm")
+        return (
+            [parts[name] for name in order[:palm] if name in digits],
+            [parts[name] for name in order[palm:] if name in digits],
+        )
 
 
 def stage(movement: Movement) -> Scene:

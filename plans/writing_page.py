@@ -8,7 +8,7 @@ from django.utils.safestring import mark_safe
 
 from clinic.languages import LANGUAGES
 from patients.motions import MOTIONS, Effort, Joint, Side
-from plans.cameras import VIEWS
+from plans.cameras import VIEWS, view_words
 from plans.catalogue import DoneBy, Equipment, Exercise, Kind, LoadMeans, Position
 from plans.exercise import MovementError
 from plans.figure import still_svg
@@ -135,7 +135,7 @@ def writing_page(
     named = sorted((other.words("en").name, other.key) for other in others)
     near = [("", "none"), *((key, name) for name, key in named)]
     positions = [(place.value, place.label) for place in Position]
-    views = [("", "as the position has it")] + [(name, name.replace("_", " ")) for name in VIEWS]
+    views = [("", "as the position has it")] + [(name, view_words(name)) for name in VIEWS]
     key_box = box("key", "Key", said, help="small letters, digits and underscores; never changes")
     about = (
         *((key_box,) if is_new else ()),
