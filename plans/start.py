@@ -191,9 +191,12 @@ def _capped(
     ladder: Sequence[StepLoad], best: StepLoad | None, bounds: StepBounds
 ) -> StepWhy | None:
     """The next step up and why, where the precautions bar it."""
-    above = (load.effort for load in ladder if best and load.effort > best.effort)
-    effort = next(above, None)
-    return StepWhy(effort, bounds.barred[effort]) if effort in bounds.barred else None
+    if best is None:
+        return None
+    above = next((load.effort for load in ladder if load.effort > best.effort), None)
+    if above is None or above not in bounds.barred:
+        return None
+    return StepWhy(above, bounds.barred[above])
 
 
 def _stops(judge: "_Judge", best: StepLoad, bounds: StepBounds) -> tuple[Stop, ...]:
