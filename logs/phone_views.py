@@ -5,7 +5,7 @@ an old one: an origin of our own and a content type that no plain form can send 
 """
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from functools import wraps
 from uuid import UUID
 
@@ -17,25 +17,12 @@ from django.utils import timezone, translation
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_GET
 
-from clinic.actions import ActionRefused
-from logs.actions import Outcome, Performed, Told, record_revision
-from logs.models import Revision, Source, StopReport, StopSource
-from logs.phone_records import (
-    BadRecord,
-    Record,
-    StopRecord,
-    is_stop,
-    read_record,
-    read_stop,
-    record_uuid,
-)
+from logs.models import Revision, StopReport
+from logs.phone_entries import store_records
 from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, worker_script
-from logs.stop_actions import ToldStop, record_stop
 from patients import phones
 from patients.models import Phone
 from patients.pairing import CodesClosed
-from plans.models import PlanVersion
-from plans.queries import versions_of
 
 MOST_RECORDS = 100
 MOST_KNOWN = 500
@@ -204,20 +191,7 @@ def entries(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
         return refusal("bad_request", 400)
     if len(records) > MOST_RECORDS:
         return refusal("too_many", 413)
-    issued = versions_of(phone.patient).filter(state=PlanVersion.State.ISSUED)
-    versions = {version.number: version for version in issued}
-    owner = phones.owner_key(phone.patient)
-    answers = []
-    for value in records:
-        answer: dict[str, object] = {"uuid": record_uuid(value)}
-        try:
-            if is_stop(value):
-                answer["result"] = _store_stop(phone, owner, read_stop(value))
-            else:
-                answer["result"] = _store(phone, versions, owner, read_record(value))
-        except BadRecord as bad:
-            answer |= {"result": "rejected", "code": str(bad)}
-        answers.append(answer)
+    answers = [answer.as_json for answer in store_records(phone=phone, values=records)]
     phones.note_clock(phone=phone, sent_at=body.get("sent_at"), now=timezone.now())
     return JsonResponse({"v": 1, "answers": answers, "last_known": _is_known(phone, body)})
 
@@ -246,82 +220,6 @@ def known(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     if not isinstance(uuids, list) or len(uuids) > MOST_KNOWN:
         return refusal("bad_request", 400)
     return JsonResponse({"v": 1, "missing": _missing(phone, uuids)})
-
-
-def _store(
-    phone: Phone, versions: Mapping[int, PlanVersion], owner: str, record: Record
-) -> Outcome:
-    """Store one record in a transaction of its own; BadRecord where it doesn't fit this patient.
-
-    Nothing is refused for its day or an old version: a late word is still a word.
-    """
-    if record.owner != owner:
-        raise BadRecord("other_owner")
-    version = versions.get(record.version)
-    if version is None:
-        raise BadRecord("unknown_version")
-    lines = {line.key: line for line in version.lines.all()}
-    if any(done.line not in lines for done in record.performances):
-        raise BadRecord("unknown_line")
-    told = Told(
-        day=record.day,
-        occasion=record.occasion,
-        source=Source.PHONE,
-        version=version,
-        performances=tuple(
-            Performed(
-                lines[done.line],
-                done.amounts,
-                done.load_g,
-                done.confirmed,
-                done.hurt,
-                done.ended,
-                done.why,
-                done.step,
-            )
-            for done in record.performances
-        ),
-        note=record.note,
-        began_at=record.began_at,
-        time_zone=record.zone,
-        **record.scores,
-    )
-    try:
-        outcome = record_revision(
-            patient=phone.patient,
-            entry=record.entry,
-            revision=record.uuid,
-            replaces=record.replaces,
-            told=told,
-            phone=phone,
-        )
-    except ActionRefused as refused:
-        raise BadRecord("out_of_bounds") from refused
-    if outcome is Outcome.CONFLICT:
-        raise BadRecord("conflict")
-    return outcome
-
-
-def _store_stop(phone: Phone, owner: str, record: StopRecord) -> Outcome:
-    """Store a reported stop sign in a transaction of its own; never refused for its day."""
-    if record.owner != owner:
-        raise BadRecord("other_owner")
-    told = ToldStop(
-        tier=record.tier,
-        sign=record.sign,
-        reported_at=record.reported_at,
-        day=record.day,
-        from_occasion=record.from_occasion,
-        source=StopSource.PHONE,
-        time_zone=record.zone,
-    )
-    try:
-        outcome = record_stop(patient=phone.patient, uuid=record.uuid, told=told, phone=phone)
-    except ActionRefused as refused:
-        raise BadRecord("out_of_bounds") from refused
-    if outcome is Outcome.CONFLICT:
-        raise BadRecord("conflict")
-    return outcome
 
 
 @takes_json

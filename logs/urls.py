@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from logs import caseload_views, paper_views, review_views, stop_views
+from logs import caseload_views, handover_views, paper_views, review_views, stop_views
 
 urlpatterns = [
     path("home/", include("logs.phone_urls")),
@@ -30,5 +30,6 @@ urlpatterns = [
         stop_views.stop_answer,
         name="stop_answer",
     ),
+    path("patients/<int:pk>/handover/", handover_views.handover, name="handover"),
     path("patients/<int:pk>/diary/", paper_views.diary, name="diary"),
 ]

@@ -7,18 +7,10 @@ from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings as django_settings
 from django.test import Client
 
+from tests.browser.handset import ARGUMENTS, Clinic, Handset
 from tests.conftest import CHROMIUM
 from tests.world import make_world
 
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 AXE_OPTIONS = {"rules": {"target-size": {"enabled": True}}}
 
 
@@ -90,3 +82,20 @@ def violations():
         ]
 
     return run
+
+
+@pytest.fixture
+def clinic(live_world):
+    """Return the clinic's server as a process of its own, started."""
+    clinic = Clinic()
+    clinic.start()
+    yield clinic
+    clinic.kill()
+
+
+@pytest.fixture
+def phone(playwright, tmp_path):
+    """Return a phone as a browser of its own, not yet started."""
+    phone = Handset(playwright, tmp_path / "phone")
+    yield phone
+    phone.close()

@@ -6,7 +6,7 @@ from playwright.sync_api import expect
 
 from patients import phones
 from patients.models import Phone
-from tests.browser.test_phone_faults import do_session, ready
+from tests.browser.handset import do_session, ready
 
 # What Safari on iOS says of a page that is open in the browser, and of one from the home screen.
 IN_BROWSER = "Object.defineProperty(navigator, 'standalone', { value: false })"

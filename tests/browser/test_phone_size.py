@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from plans.exercise import movement_of
 from plans.figure import moving_data
-from tests.browser.test_phone_faults import (
+from tests.browser.handset import (
     ROOT,
     START_WITHIN_S,
     Handset,

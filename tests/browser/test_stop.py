@@ -11,7 +11,7 @@ from playwright.sync_api import Error, expect
 
 from logs.models import Revision, StopReport
 from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
-from tests.browser.test_phone_faults import (
+from tests.browser.handset import (
     Clinic,
     Handset,
     all_sent,

@@ -49,12 +49,19 @@
     find("[data-net=long]").hidden = since_ms <= DAY_MS || since_ms > 7 * DAY_MS;
     find("[data-net=week]").hidden = since_ms <= 7 * DAY_MS;
     home.outbox.all().then((rows) => {
-      const late = rows.filter((row) => row.owner === home.data.owner && row.at < Date.now() - DAY_MS);
+      const handed = store.kept("handed", []);
+      const late = rows.filter(
+        (row) =>
+          row.owner === home.data.owner &&
+          row.at < Date.now() - DAY_MS &&
+          !handed.includes(row.uuid),
+      );
       find("[data-net=late]").hidden = late.length === 0;
       find("[data-net=others]").hidden = !rows.some((row) => row.owner !== home.data.owner);
     });
   }
 
+  document.addEventListener("home:handed", showState);
   document.addEventListener("home:contact", () => {
     showState();
     askPlan();

@@ -31,6 +31,7 @@ home.askPlan = async (have) => {
     for (const words of bare) words.hidden = words.dataset.bare !== name;
     const unsent = (await home.outbox.all()).length > 0;
     for (const words of document.querySelectorAll("[data-bare-unsent]")) words.hidden = !unsent;
+    document.dispatchEvent(new CustomEvent("home:bare"));
   }
 
   function place(plan) {

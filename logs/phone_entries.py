@@ -1,0 +1,134 @@
+"""What phones tell, stored: whether it comes from the phone itself or in a file handed over."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from clinic.actions import ActionRefused
+from logs.actions import Outcome, Performed, Told, record_revision
+from logs.models import Source, StopSource
+from logs.phone_records import (
+    BadRecord,
+    Record,
+    StopRecord,
+    is_stop,
+    read_record,
+    read_stop,
+    record_uuid,
+)
+from logs.stop_actions import ToldStop, record_stop
+from patients.models import Phone
+from patients.phones import owner_key
+from plans.models import PlanVersion
+from plans.queries import versions_of
+
+REJECTED = "rejected"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of one record: ``result`` is stored, duplicate or rejected, and then ``code``."""
+
+    uuid: str
+    result: str
+    code: str = ""
+
+    @property
+    def as_json(self) -> dict[str, str]:
+        """The answer as the phone reads it."""
+        told = {"uuid": self.uuid, "result": self.result}
+        return told | ({"code": self.code} if self.code else {})
+
+
+def store_records(*, phone: Phone, values: Iterable[object]) -> list[Answer]:
+    """Store what a phone tells, each record by itself, and say of each what became of it."""
+    issued = versions_of(phone.patient).filter(state=PlanVersion.State.ISSUED)
+    versions = {version.number: version for version in issued}
+    owner = owner_key(phone.patient)
+    return [_answer(phone, versions, owner, value) for value in values]
+
+
+def _answer(phone: Phone, versions: Mapping[int, PlanVersion], owner: str, value: object) -> Answer:
+    try:
+        if is_stop(value):
+            outcome = _store_stop(phone, owner, read_stop(value))
+        else:
+            outcome = _store(phone, versions, owner, read_record(value))
+    except BadRecord as bad:
+        return Answer(record_uuid(value), REJECTED, str(bad))
+    return Answer(record_uuid(value), outcome)
+
+
+def _store(
+    phone: Phone, versions: Mapping[int, PlanVersion], owner: str, record: Record
+) -> Outcome:
+    """Store one record in a transaction of its own; BadRecord where it doesn't fit this patient.
+
+    Nothing is refused for its day or an old version: a late word is still a word.
+    """
+    if record.owner != owner:
+        raise BadRecord("other_owner")
+    version = versions.get(record.version)
+    if version is None:
+        raise BadRecord("unknown_version")
+    lines = {line.key: line for line in version.lines.all()}
+    if any(done.line not in lines for done in record.performances):
+        raise BadRecord("unknown_line")
+    told = Told(
+        day=record.day,
+        occasion=record.occasion,
+        source=Source.PHONE,
+        version=version,
+        performances=tuple(
+            Performed(
+                lines[done.line],
+                done.amounts,
+                done.load_g,
+                done.confirmed,
+                done.hurt,
+                done.ended,
+                done.why,
+                done.step,
+            )
+            for done in record.performances
+        ),
+        note=record.note,
+        began_at=record.began_at,
+        time_zone=record.zone,
+        **record.scores,
+    )
+    try:
+        outcome = record_revision(
+            patient=phone.patient,
+            entry=record.entry,
+            revision=record.uuid,
+            replaces=record.replaces,
+            told=told,
+            phone=phone,
+        )
+    except ActionRefused as refused:
+        raise BadRecord("out_of_bounds") from refused
+    if outcome is Outcome.CONFLICT:
+        raise BadRecord("conflict")
+    return outcome
+
+
+def _store_stop(phone: Phone, owner: str, record: StopRecord) -> Outcome:
+    """Store a reported stop sign in a transaction of its own; never refused for its day."""
+    if record.owner != owner:
+        raise BadRecord("other_owner")
+    told = ToldStop(
+        tier=record.tier,
+        sign=record.sign,
+        reported_at=record.reported_at,
+        day=record.day,
+        from_occasion=record.from_occasion,
+        source=StopSource.PHONE,
+        time_zone=record.zone,
+    )
+    try:
+        outcome = record_stop(patient=phone.patient, uuid=record.uuid, told=told, phone=phone)
+    except ActionRefused as refused:
+        raise BadRecord("out_of_bounds") from refused
+    if outcome is Outcome.CONFLICT:
+        raise BadRecord("conflict")
+    return outcome
