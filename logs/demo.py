@@ -4,10 +4,11 @@ Rows are written in bulk and with the instants of the simulation; each is the ro
 of the same verb would have written then.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import partial
 from hashlib import sha256
 from uuid import NAMESPACE_URL, UUID, uuid5
 from zoneinfo import ZoneInfo
@@ -16,13 +17,14 @@ from clinic.actions import add_staff, save_profile
 from clinic.models import AuditRow, ClinicProfile, User
 from logs.actions import SCORES, Performed, hash_of_content
 from logs.actions import Told as ToldRow
-from logs.models import Entry, HeardDay, Performance, Revision
+from logs.models import Entry, HeardDay, MissedReason, Performance, Revision
 from logs.simulator.cast import Cast
 from logs.simulator.people import (
     SimulatedEntry,
     SimulatedPerson,
     SimulatedPhone,
     SimulatedVersion,
+    Told,
 )
 from logs.upkeep import keep_all_days
 from patients.models import CareTeamMember, Episode, HomeHelper, Patient, Phone, PhoneStore
@@ -55,6 +57,28 @@ def add_people(
     rows.save()
 
 
+def performed(line_of: Callable[[str], Line], told: Told) -> tuple[Performed, ...]:
+    """Return what was done of each line, and what was said of it or of one that was left out."""
+    said = {line.line_key: line for line in told.said}
+    done = {performance.line_key: performance for performance in told.performances}
+    rows = []
+    for key in (*done, *(key for key in said if key not in done)):
+        line, words = done.get(key), said.get(key)
+        rows.append(
+            Performed(
+                line=line_of(key),
+                amounts=line.amounts if line else (),
+                load_g=line.load_g if line else None,
+                is_confirmed=line.confirmed if line else True,
+                hurt=None if told.hurt is None else key == told.hurt,
+                ended=words.ended if words else None,
+                why=words.why if words else None,
+                step=line.step if line else None,
+            )
+        )
+    return tuple(rows)
+
+
 @dataclass
 class _Rows:
     """Rows that wait to be written together, in the order their tables need."""
@@ -63,6 +87,7 @@ class _Rows:
     revisions: list[Revision] = field(default_factory=list)
     performances: list[Performance] = field(default_factory=list)
     heard_days: list[HeardDay] = field(default_factory=list)
+    missed: list[MissedReason] = field(default_factory=list)
     audit: list[AuditRow] = field(default_factory=list)
     patients: list[int] = field(default_factory=list)
 
@@ -76,6 +101,7 @@ class _Rows:
         Performance.objects.bulk_create(self.performances, batch_size=ROWS_AT_ONCE)
         keep_all_days(self.patients)
         HeardDay.objects.bulk_create(self.heard_days, batch_size=ROWS_AT_ONCE)
+        MissedReason.objects.bulk_create(self.missed, batch_size=ROWS_AT_ONCE)
         self.audit.sort(key=lambda row: row.at)
         AuditRow.objects.bulk_create(self.audit, batch_size=ROWS_AT_ONCE)
         self.__init__()  # type: ignore[misc]
@@ -123,6 +149,7 @@ class _Chart:
         for entry in self.person.entries:
             self._record(entry)
         self._mark_heard()
+        self._say_why_missed()
 
     def _at(self, day: date, hour: int, minute: int = 0) -> datetime:
         return min(datetime.combine(day, time(hour, minute), self.zone), self.now)
@@ -221,6 +248,7 @@ class _Chart:
                     sessions_per_day=prescribed.sessions_per_day,
                     weekdays=sum(1 << day for day in prescribed.weekdays),
                     note_patient=line.note,
+                    easier_allowed=prescribed.easier is not None,
                     episode=self.episode,
                 )
             )
@@ -291,15 +319,7 @@ class _Chart:
                 occasion=entry.occasion,
                 source=entry.source,
                 version=self.versions[entry.version],
-                performances=tuple(
-                    Performed(
-                        self.lines[entry.version, done.line_key],
-                        done.amounts,
-                        done.load_g,
-                        done.confirmed,
-                    )
-                    for done in told.performances
-                ),
+                performances=performed(partial(self._line, entry.version), told),
                 note=told.note,
                 began_at=entry.began_at,
                 time_zone=str(self.zone) if phone else "",
@@ -317,6 +337,8 @@ class _Chart:
                     amounts=list(done.amounts),
                     load_g=done.load_g,
                     is_confirmed=done.is_confirmed,
+                    hurt=done.hurt,
+                    **done.said,
                 )
                 for done in row.performances
             ]
@@ -333,6 +355,9 @@ class _Chart:
         if entry.struck_at:
             at = min(entry.struck_at, self.now)
             self._audit(at, self.keeper, "struck entry", str(entry.uuid), reason=STRUCK_REASON)
+
+    def _line(self, version: int, key: str) -> Line:
+        return self.lines[version, key]
 
     def _revision(
         self, entry: UUID, uuid: UUID, replaces: UUID | None, told: ToldRow, is_current: bool
@@ -351,6 +376,32 @@ class _Chart:
             **fields,
             **{score: getattr(told, score) for score in SCORES},
         )
+
+    def _say_why_missed(self) -> None:
+        for day, reason, source in self.person.missed:
+            by = None if source == MissedReason.Told.PHONE else self.keeper
+            at = self._at(day + timedelta(1), 7, 30) if by is None else self._at(self.today, 9)
+            self.rows.missed.append(
+                MissedReason(
+                    patient=self.patient,
+                    day=day,
+                    reason=reason,
+                    source=source,
+                    recorded_by=by,
+                    recorded_at=at,
+                )
+            )
+            self._audit(
+                at,
+                by,
+                "said why missed",
+                day.isoformat(),
+                actor=f"phone: {self.phones[0].label}" if by is None else "",
+                occasion=None,
+                reason=reason,
+                before="",
+                source=source,
+            )
 
     def _mark_heard(self) -> None:
         """Mark the days of a paper diary, a visit at a time."""

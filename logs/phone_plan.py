@@ -3,8 +3,8 @@
 Names, birth dates and diagnoses have no place here: nothing on the page says who the patient is.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch
@@ -12,10 +12,13 @@ from django.utils.translation import gettext
 
 from clinic.queries import clinic_profile
 from logs.holds import held_numbers
-from logs.models import Performance, Revision, Source
+from logs.models import Performance, Revision, Source, Why
+from logs.obstacles import Obstacle
 from logs.phone_count import count_of, count_words, counted
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from logs.phone_stops import HomeStop, StopTier, home_stops, stop_tiers_shown, stop_words
+from logs.phone_week import week_so_far
+from logs.review_queries import days_with_reason
 from logs.stop_queries import stop_tiers, stops_of
 from logs.stops import holds_of
 from patients.models import Patient
@@ -23,7 +26,7 @@ from patients.phones import local_day, owner_key
 from plans.bound_words import bound_words
 from plans.catalogue import DoneBy
 from plans.models import Line, PlanVersion
-from plans.plan_page import shown_line
+from plans.plan_page import ShownLine, shown_line
 from plans.queries import pause_spans, pauses_of, schedule_version, versions_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
 from plans.sheet_language import SheetWords
@@ -54,6 +57,10 @@ class HomeLine:
     cue: str
     cautions: tuple[str, ...]
     count: dict[str, object] | None
+    load_g: int
+    easier: "HomeLine | None" = None
+    easier_step: str = ""
+    easier_words: str = ""
 
     @property
     def as_json(self) -> dict[str, object]:
@@ -65,8 +72,11 @@ class HomeLine:
             "sets": self.line.sets,
             "low": self.line.amount_low,
             "unit": self.line.unit,
-            "load_g": self.line.load_g,
+            "load_g": self.load_g,
             "count": self.count,
+            "easier": {"step": self.easier_step, "words": self.easier_words}
+            if self.easier
+            else None,
         }
 
 
@@ -113,6 +123,8 @@ class HomePage:
     settled: tuple[str, ...]
     owner: str
     records: tuple[Record, ...]
+    week: Mapping[str, tuple[int, int]]
+    why_told: tuple[str, ...]
 
     @property
     def held(self) -> tuple[HomeStop, ...]:
@@ -141,7 +153,31 @@ class HomePage:
                 "pain_next_morning",
                 gettext("Yesterday you exercised. How much does it hurt this morning?"),
             ),
+            ("effort", gettext("How hard was this session for you?")),
         )
+
+    @property
+    def reasons(self) -> tuple[tuple[str, str, bool, bool], ...]:
+        """What may have been in the way: key, words, whether of a line and of a missed session."""
+        of_lines, of_sessions = set(Obstacle), set(Why.values)
+        return tuple(
+            (key, words, key in of_lines, key in of_sessions)
+            for key, words in (
+                ("pain", gettext("Pain")),
+                ("too_hard", gettext("Too hard")),
+                ("tired", gettext("Tired")),
+                ("forgot", gettext("I forgot")),
+                ("no_time", gettext("No time")),
+                ("unwell", gettext("I was not well")),
+                ("not_understood", gettext("I did not understand it")),
+            )
+        )
+
+    @property
+    def easier_lines(self) -> tuple[HomeLine, ...]:
+        """The easier steps that the lines shown allow."""
+        lines = (*self.today_lines, *self.other_lines)
+        return tuple(line.easier for line in lines if line.easier)
 
     @property
     def score_numbers(self) -> range:
@@ -174,6 +210,9 @@ class HomePage:
             "amount_repetitions": counted("{n} time", "{n} times"),
             "amount_times": counted("{n} time", "{n} times"),
             "amount_seconds": counted("{n} second", "{n} seconds"),
+            "easier": gettext("Easier today: {step}"),
+            "usual_step": gettext("Back to the usual step"),
+            "week": gettext("This week so far: {done} of {due} sessions done."),
             "amount_minutes": counted("{n} minute", "{n} minutes"),
             **count_words(),
             **stop_words(),
@@ -188,15 +227,20 @@ class HomePage:
             "newest": self.newest,
             "pain_limit": self.pain_limit,
             "days": {day.day.isoformat(): day.as_json for day in self.days},
-            "lines": {line.ref: line.as_json for line in (*self.today_lines, *self.other_lines)},
+            "lines": {
+                line.ref: line.as_json
+                for line in (*self.today_lines, *self.other_lines, *self.easier_lines)
+            },
             "records": [record_as_json(record) for record in self.records],
             "stops": [stop.as_json for stop in self.stops],
             "settled": list(self.settled),
+            "week": dict(self.week),
+            "why_told": list(self.why_told),
         }
 
 
 def home_page(*, patient: Patient, now: datetime) -> HomePage:
-    """Return the page for a patient, in the language that is switched on (eight queries)."""
+    """Return the page for a patient, in the language that is switched on (twelve queries)."""
     today = local_day(patient, now)
     window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))
     issued = list(versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number"))
@@ -258,6 +302,8 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
         ),
         owner=owner,
         records=told_by_phone(patient, Window(window.first_day, today)),
+        week=week_so_far(patient, plan, pauses, holds_of(told), today),
+        why_told=days_with_reason(patient, Window(window.first_day, today)),
     )
 
 
@@ -303,6 +349,22 @@ def home_day(
 def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
     """Return a line in the patient's words, the same as on the sheet."""
     shown = shown_line(line)
+    home = _home_step(ref, shown, words)
+    if (step := shown.allowed_easier) is None:
+        return home
+    dose = replace(shown.dose, load_g=0, load_means="", position=step.position.value)
+    easier = _home_step(f"{ref}~easier", replace(shown, step=step, dose=dose), words)
+    said = words.steps[step.effort]
+    return replace(
+        home,
+        easier=replace(easier, name=f"{home.name}: {said}", load_g=0),
+        easier_step=step.effort.key,
+        easier_words=said,
+    )
+
+
+def _home_step(ref: str, shown: ShownLine, words: SheetWords) -> HomeLine:
+    line = shown.line
     told = shown.exercise.words(words.language)
     things = (*shown.exercise.equipment, *shown.step.equipment)
     return HomeLine(
@@ -325,6 +387,7 @@ def home_line(ref: str, line: Line, words: SheetWords) -> HomeLine:
         cue=told.cue,
         cautions=told.cautions,
         count=count_of(shown),
+        load_g=line.load_g,
     )
 
 

@@ -14,5 +14,6 @@ urlpatterns = [
     path("known", phone_views.known, name="phone_known"),
     path("enrol", phone_views.enrol, name="phone_enrol"),
     path("entries", phone_views.entries, name="phone_entries"),
+    path("missed", phone_views.missed, name="phone_missed"),
     path("report", phone_views.report, name="phone_report"),
 ]

@@ -10,22 +10,26 @@ from clinic.models import User
 from logs.models import Entry, MissedReason, ReviewRecord, Revision, SessionPair, Why
 from logs.upkeep import keep_days
 from patients.actions import lock_patients
-from patients.models import Patient
+from patients.models import Patient, Phone
 from plans.schedule import Window
 
 
 @transaction.atomic
 def say_why_missed(
     *,
-    by: User,
+    by: User | None,
     patient: Patient,
     day: date,
     reason: str,
     today: date,
     occasion: int | None = None,
     source: str = MissedReason.Told.VISIT,
+    phone: Phone | None = None,
 ) -> None:
-    """Keep why a session was missed; an empty reason takes back what was said."""
+    """Keep why a session was missed; an empty reason takes back what was said.
+
+    What a person has put in stands against a phone that tells another reason later.
+    """
     if day >= today:
         raise ActionRefused("A day that isn't over can't have been missed.")
     if reason and reason not in Why.values:
@@ -36,6 +40,8 @@ def say_why_missed(
     known = MissedReason.objects.filter(patient=patient, day=day, occasion=occasion).first()
     before = known.reason if known else ""
     if before == reason and (known is None or known.source == source):
+        return
+    if phone and known and known.recorded_by_id:
         return
     if known and not reason:
         known.delete()
@@ -53,6 +59,7 @@ def say_why_missed(
         )
     write_audit(
         user=by,
+        actor=f"phone: {phone.label}" if phone else "",
         verb="said why missed" if reason else "took back why missed",
         subject=day.isoformat(),
         patient_id=patient.pk,

@@ -69,6 +69,11 @@ def reasons_in(patient: Patient, window: Window) -> tuple[ToldReason, ...]:
     return tuple(ToldReason(*row) for row in _rows(_REASONS, patient, window))
 
 
+def days_with_reason(patient: Patient, window: Window) -> tuple[str, ...]:
+    """Return the days (ISO 8601) of which it is known why sessions were missed (one query)."""
+    return tuple(sorted({told.day.isoformat() for told in reasons_in(patient, window)}))
+
+
 def words_on_pairs(patient: Patient) -> dict[frozenset[str], bool]:
     """Return pairs of entries with whether a person called them the same session (one query)."""
     return {

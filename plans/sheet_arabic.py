@@ -3,6 +3,7 @@
 Pure. Not yet read by a therapist whose language it is.
 """
 
+from patients.motions import Effort
 from plans.catalogue import Equipment, Position
 from plans.sheet_language import SheetWords
 
@@ -27,6 +28,15 @@ ARABIC = SheetWords(
     helper="بمساعدة {name}.",
     you_need="تحتاج إلى: {things}.",
     take_care="انتبه.",
+    too_hard="صعب جدًا اليوم؟",
+    easier="إذن قم بالخطوة الأسهل: {step}. {do}",
+    steps={
+        Effort.PASSIVE: "يحرّكها غيرك لك",
+        Effort.SELF_ASSISTED: "تساعدها يدك الأخرى",
+        Effort.GRAVITY_REDUCED: "بلا ثقل ترفعه",
+        Effort.ACTIVE: "بقوتها وحدها",
+        Effort.RESISTED: "ضد حمل",
+    },
     note="من معالجك.",
     in_order="قم بها بهذا الترتيب.",
     stop_heading="متى تتوقف وبمن تتصل",

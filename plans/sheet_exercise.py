@@ -42,6 +42,7 @@ class SheetExercise:
     do: tuple[str, ...]
     note: str
     cautions: tuple[str, ...]
+    easier: str = ""
     bounds: tuple[str, ...] = ()
     figure: Drawing | None = None
     language: str = ""
@@ -151,6 +152,8 @@ class ExerciseBlocks:
         more: list[Flowable] = []
         if exercise.note:
             more += [Spacer(0, gap), paragraph(exercise.note, plain, lead=words.note)]
+        if exercise.easier:
+            more += [Spacer(0, gap), paragraph(exercise.easier, plain, lead=words.too_hard)]
         more += [
             Spacer(0, gap),
             paragraph(" ".join(exercise.cautions), plain, lead=words.take_care),

@@ -9,6 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from clinic.languages import direction
+from patients.motions import Effort
 from plans.catalogue import Equipment, Position
 from plans.dose import LineDose
 from plans.schedule import Unit
@@ -51,6 +52,9 @@ class SheetWords:
     helper: str
     you_need: str
     take_care: str
+    too_hard: str
+    easier: str
+    steps: dict[Effort, str]
     note: str
     in_order: str
     stop_heading: str

@@ -122,12 +122,31 @@ def _exercise(line: ShownLine, words: SheetWords) -> SheetExercise:
         do=step.words(words.language).do,
         note=line.line.note_patient,
         cautions=said.cautions,
+        easier=easier_words(line, words),
         bounds=bound_words(words.language).said(
             line.line.stop, step.position.value, line.line.orthosis
         ),
         figure=_figure(line),
         language=exercise.language_for(words.language),
     )
+
+
+def easier_words(line: ShownLine, words: SheetWords) -> str:
+    """Return what to do on a day that is too hard; empty where no easier step is allowed.
+
+    Position and things are named where they are others than the prescribed step's.
+    """
+    step = line.allowed_easier
+    if step is None:
+        return ""
+    things = words.things([t for t in step.equipment if t not in line.step.equipment])
+    parts = [
+        f"{words.positions[step.position]}." if step.position is not line.step.position else "",
+        words.you_need.format(things=things) if things else "",
+        *step.words(words.language).do,
+    ]
+    do = " ".join(part for part in parts if part)
+    return words.easier.format(step=words.steps[step.effort], do=do)
 
 
 def _figure(line: ShownLine) -> Drawing | None:

@@ -12,6 +12,7 @@ Pure. Words of exercises and of stop signs come from fixtures; these are what st
 """
 
 from clinic.languages import base_code
+from patients.motions import Effort
 from plans.catalogue import Equipment, Position
 from plans.sheet_arabic import ARABIC
 from plans.sheet_language import SheetWords
@@ -37,6 +38,15 @@ ENGLISH = SheetWords(
     helper="With the help of {name}.",
     you_need="You need: {things}.",
     take_care="Take care.",
+    too_hard="Too hard today?",
+    easier="Then do the easier step: {step}. {do}",
+    steps={
+        Effort.PASSIVE: "it is moved for you",
+        Effort.SELF_ASSISTED: "your other hand helps",
+        Effort.GRAVITY_REDUCED: "with no weight to lift",
+        Effort.ACTIVE: "by its own strength",
+        Effort.RESISTED: "against a load",
+    },
     note="From your therapist.",
     in_order="Do them in this order.",
     stop_heading="When to stop, and whom to ring",
@@ -145,6 +155,15 @@ SPANISH = SheetWords(
     helper="Con la ayuda de {name}.",
     you_need="Necesita: {things}.",
     take_care="Cuidado.",
+    too_hard="¿Hoy le cuesta demasiado?",
+    easier="Entonces haga el paso más fácil: {step}. {do}",
+    steps={
+        Effort.PASSIVE: "se lo mueven",
+        Effort.SELF_ASSISTED: "ayuda la otra mano",
+        Effort.GRAVITY_REDUCED: "sin peso que levantar",
+        Effort.ACTIVE: "con su propia fuerza",
+        Effort.RESISTED: "contra una carga",
+    },
     note="De su terapeuta.",
     in_order="Hágalos en este orden.",
     stop_heading="Cuándo parar y a quién llamar",

@@ -68,6 +68,7 @@ class WantedLine:
     weekdays: tuple[int, ...] = tuple(range(7))
     load_g: int = 0
     note: str = ""
+    easier: bool = False
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from logs.simulator.people import (
     Told,
 )
 from logs.simulator.prescribing import lines_due, simulated_line
+from logs.simulator.saying import in_easier_steps, said_of_session, why_missed
 from plans.catalogue import Exercise
 from plans.schedule import PauseSpan, PrescribedLine
 
@@ -77,6 +78,7 @@ class Home:
         self.phones = tuple(self._phone(place) for place in range(len(story.phones)))
         self.typed_in = self._typed_in()
         self.entries: list[SimulatedEntry] = []
+        self.chance = Random(f"{story.number}/{last_day}")  # noqa: S311 (a simulation, no secret)
 
     def lived(self) -> SimulatedPerson:
         """Live through the days and return the person."""
@@ -91,6 +93,7 @@ class Home:
             typed_in=self.typed_in,
             entries=tuple(self.entries),
             days=days,
+            missed=why_missed(days, "phone" if self.phones else "paper", self.chance),
         )
 
     # What the clinic does
@@ -232,7 +235,8 @@ class Home:
             lines = lines_due(seen, day)[number - 1]
             is_first_day = version.number == 1 and version.effective_day == day
             hour = max(hours[number - 1], 12) if is_first_day else hours[number - 1]
-            sessions.append(_Session(number, hour, seen, self._performed(lines)))
+            done_lines = in_easier_steps(self._performed(lines), seen, self.chance)
+            sessions.append(_Session(number, hour, seen, done_lines))
         if (len(done) == len(due) or is_paused) and rng.random() < self.truth.extras:
             lines = [line.prescribed for line in version.lines]
             sessions.append(_Session(None, 20, version, self._performed(lines)))
@@ -286,13 +290,24 @@ class Home:
     ) -> Iterator[SimulatedEntry]:
         began_at = self._at(day, session.hour, self.rng.randint(0, 50))
         if told := self._revisions(day, 0, began_at, session.performances, scores, note):
-            yield self._entry(day, session, "phone", 0, began_at, told)
+            yield self._entry(
+                day, session, "phone", 0, began_at, self._with_words(session, scores, told)
+            )
         is_doubled = session.occasion == 1 and self.rng.random() < self.truth.doubled
         if is_doubled and len(self.phones) > 1 and self.phones[1].enrolled_day <= day:
             began_at += timedelta(minutes=4)
             fewer = _one_fewer(session.performances)
             if told := self._revisions(day, 1, began_at, fewer, NO_SCORES, "", plain=True):
                 yield self._entry(day, session, "phone", 1, began_at, told)
+
+    def _with_words(
+        self, session: _Session, scores: tuple[int | None, ...], revisions: tuple[Told, ...]
+    ) -> tuple[Told, ...]:
+        """The same, with what is said of its lines."""
+        lines = [line.prescribed for line in session.seen.lines]
+        avoids = self.truth.avoids
+        said = said_of_session(session.performances, lines, scores, avoids, self.chance)
+        return tuple(told._replace(said=said.lines, hurt=said.hurt) for told in revisions)
 
     def _revisions(
         self,

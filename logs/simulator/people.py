@@ -7,12 +7,16 @@ from typing import NamedTuple
 from uuid import UUID
 
 from logs.counting import Performance
+from logs.obstacles import SaidOfLine
 from logs.simulator.cast import Story
 from plans.schedule import PauseSpan, PrescribedLine, Version
 
 
 class Told(NamedTuple):
-    """One revision of an entry; ``scores`` are pain before, worst, after, next morning, effort."""
+    """One revision of an entry; ``scores`` are pain before, worst, after, next morning, effort.
+
+    ``said`` is what was said of lines, ``hurt`` the line that the pain was named with.
+    """
 
     uuid: UUID
     replaces: UUID | None
@@ -20,6 +24,8 @@ class Told(NamedTuple):
     performances: tuple[Performance, ...]
     scores: tuple[int | None, ...]
     note: str
+    said: tuple[SaidOfLine, ...] = ()
+    hurt: str | None = None
 
 
 class SimulatedEntry(NamedTuple):
@@ -166,7 +172,8 @@ class DayTruth(NamedTuple):
 class SimulatedPerson:
     """A person, what they were prescribed, what they told, and what is true.
 
-    ``typed_in`` gives for days of a paper diary the day of the visit, and paper or telephone.
+    ``typed_in`` gives for days of a paper diary the day of the visit, and paper or telephone;
+    ``missed`` are days with the reason for what was missed, and how it was told.
     """
 
     story: Story
@@ -176,6 +183,7 @@ class SimulatedPerson:
     typed_in: Mapping[date, tuple[date, str]]
     entries: tuple[SimulatedEntry, ...]
     days: tuple[DayTruth, ...]
+    missed: tuple[tuple[date, str, str], ...] = ()
 
     @property
     def marked(self) -> frozenset[date]:

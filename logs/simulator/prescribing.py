@@ -14,6 +14,7 @@ def simulated_line(wanted: WantedLine, exercise: Exercise, affected: str) -> Sim
     dose = exercise.dose
     effort = Effort.from_key(wanted.step)
     step = next((step for step in exercise.steps if step.effort == effort), exercise.steps[-1])
+    easier = exercise.below(step.effort.key)
     side = wanted.side or affected if exercise.sided else "both"
     low = wanted.low or dose.amount_low
     return SimulatedLine(
@@ -34,6 +35,7 @@ def simulated_line(wanted: WantedLine, exercise: Exercise, affected: str) -> Sim
             weekdays=frozenset(wanted.weekdays),
             moves=exercise.moves,
             loads=tuple(joint.value for joint in exercise.loads),
+            easier=easier.effort if wanted.easier and easier else None,
         ),
         load_means=step.load_means.value if step.load_means else "",
         rest_s=dose.rest_s,

@@ -202,8 +202,10 @@ def do_session(page, *, tap=True, begun=False, saved="Saved on this phone."):
         "[data-start]",
         "[data-score='1']",
         "[data-finish]",
+        "[data-why-none]:visible",
         "[data-score='2']",
         "[data-score='2']",
+        "[data-hurt-unsaid]",
         "[data-save]",
     ]
     for step in steps[begun:]:

@@ -11,6 +11,7 @@ from clinic.languages import LANGUAGES
 from logs.models import Revision
 from patients import phones
 from patients.models import Phone, PhoneStore
+from tests.browser.session_steps import after_pains, stop_here
 from tests.logs.homes import enrol_home
 from tests.world import issue
 
@@ -47,9 +48,13 @@ def press(page, name):
     page.get_by_role("button", name=name, exact=True).tap()
 
 
+def skip(page):
+    press(page, "Skip this one")
+    page.locator("[data-why-none]:visible").tap()
+
+
 def through_the_pains(page, worst="3"):
-    page.locator(f"[data-score='{worst}']").tap()
-    page.locator("[data-score='2']").tap()
+    after_pains(page, worst)
     press(page, "Save")
 
 
@@ -87,9 +92,9 @@ def test_the_page_reports_that_nothing_waits_after_each_load_and_each_save(home_
     assert store.last_empty_day is not None
     press(page, "Start session 1")
     page.locator("[data-score='']").tap()
-    press(page, "None of it")
+    skip(page)
     with page.expect_response("**/home/report"):
-        press(page, "None of it")
+        skip(page)
         through_the_pains(page)
     assert PhoneStore.objects.count() == 1
 
@@ -101,10 +106,11 @@ def test_what_is_not_confirmed_does_not_count(home_page):
     press(page, "Another number")
     page.locator("[data-more]").tap()
     page.locator("[data-amounts-back]").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     through_the_pains(page)
     expect(page.get_by_text("Received by the clinic.", exact=True)).to_be_visible()
-    assert Revision.objects.get().performances.count() == 0
+    done = Revision.objects.get().performances.get()
+    assert (done.amounts, done.ended, done.why) == ([], "stopped", None)
 
 
 def test_a_session_put_right_replaces_the_one_before(home_page):
@@ -120,7 +126,7 @@ def test_a_session_put_right_replaces_the_one_before(home_page):
     expect(page.locator("[data-score='0']")).to_have_attribute("aria-pressed", "true")
     page.locator("[data-score='2']").tap()
     expect(page.locator("[data-all]")).to_have_attribute("aria-pressed", "true")
-    press(page, "None of it")
+    skip(page)
     press(page, "All of it: 8 times")
     through_the_pains(page, worst="3")
     expect(page.get_by_text("Received by the clinic.", exact=True)).to_be_visible()
@@ -144,7 +150,7 @@ def test_an_answer_lost_on_the_way_stores_the_session_once(home_page, phone_cont
     phone_context.route("**/home/entries", lose_the_first)
     press(page, "Start session 1")
     page.locator("[data-score='0']").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     through_the_pains(page)
     expect(page.get_by_text("Not yet received by the clinic.").last).to_be_visible()
     page.evaluate("dispatchEvent(new Event('online'))")
@@ -168,7 +174,7 @@ def test_only_an_answer_that_names_the_session_counts_as_received(home_page, pho
     phone_context.route("**/home/entries", lambda route: route.fulfill(**answer))
     press(page, "Start session 1")
     page.locator("[data-score='0']").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     through_the_pains(page)
     expect(page.get_by_text("Not yet received by the clinic.").last).to_be_visible()
     expect(page.get_by_text("Received by the clinic.", exact=True)).to_be_hidden()
@@ -192,7 +198,7 @@ def test_what_the_clinic_refuses_stays_on_the_phone_and_counts_as_not_sent(
     phone_context.route("**/home/entries", refuse)
     press(page, "Start session 1")
     page.locator("[data-score='0']").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     through_the_pains(page)
     expect(page.locator("[data-sent=refused]")).to_be_visible()
     with page.expect_response("**/home/report") as answer:
@@ -205,7 +211,7 @@ def test_a_phone_shut_out_is_told_whom_to_ring(home_page, live_world):
     page = home_page()
     press(page, "Start session 1")
     page.locator("[data-score='0']").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     phones.revoke_phone(by=live_world.therapist, phone=Phone.objects.get(), now=timezone.now())
     through_the_pains(page)
     expect(page.get_by_text("has closed this phone’s access").last).to_be_visible()
@@ -281,9 +287,11 @@ def test_pain_above_the_limit_says_what_to_do(home_page):
     page = home_page()
     press(page, "Start session 1")
     page.locator("[data-score='0']").tap()
-    press(page, "Stop here for now")
+    stop_here(page)
     page.locator("[data-score='5']").tap()  # the limit of the plan is 4
     page.locator("[data-score='2']").tap()
+    expect(page.locator("[data-hurt-limit]")).to_be_visible()
+    page.locator("[data-hurt-unsaid]").tap()
     expect(page.locator("[data-above-limit]")).to_be_visible()
     press(page, "Save")
     press(page, "Back to today")
@@ -343,8 +351,17 @@ def test_every_screen_fits_the_narrowest_phone_with_large_targets(
     page.locator("[data-number]").tap()
     look()
     page.locator("[data-confirm]").tap()
-    page.locator("[data-all]").tap()
+    page.locator("[data-hard]").tap()
+    look()
+    page.locator("[data-screen=hard] [data-back]").tap()
+    page.locator("[data-skip]").tap()
+    look()
+    page.locator("[data-why=too_hard]").tap()
     page.locator("[data-score='8']").tap()
+    page.locator("[data-score='8']").tap()
+    look()
+    page.locator("[data-hurt-none]").tap()
+    look()
     page.locator("[data-score='8']").tap()
     look()
     page.locator("[data-save]").tap()
@@ -356,7 +373,8 @@ def test_every_screen_fits_the_narrowest_phone_with_large_targets(
     page.locator("[data-stop]").tap()
     look()
     assert set(seen) == {
-        "today", "score", "exercise", "amounts", "note", "done", "reading", "stop"
+        "today", "score", "exercise", "amounts", "hard", "why", "hurt", "note", "done", "reading",
+        "stop",
     }  # fmt: skip
 
 
@@ -428,7 +446,7 @@ def test_nothing_that_the_phone_keeps_says_who_the_patient_is(home_page, live_wo
     patient = live_world.patient
     for secret in (*patient.name.split(), patient.clinic_number, live_world.episode.diagnosis):
         assert secret not in kept
-    press(page, "Stop here for now")
+    stop_here(page)
     through_the_pains(page)
     expect(page.get_by_text("Received by the clinic.", exact=True)).to_be_visible()
     left = page.evaluate(KEPT)

@@ -7,6 +7,7 @@ from playwright.sync_api import expect
 from clinic.languages import LANGUAGES
 from logs.models import Revision
 from patients import phones
+from tests.browser.session_steps import after_pains, stop_here
 from tests.browser.test_phone import NARROWEST_PX, TOO_PALE, TOO_SMALL, TOO_WIDE, press
 from tests.world import EXERCISES, issue
 
@@ -79,9 +80,8 @@ def said(page):
 
 
 def finish(page, save="Save"):
-    press(page, "Stop here for now")
-    page.locator("[data-score='2']").tap()
-    page.locator("[data-score='2']").tap()
+    stop_here(page)
+    after_pains(page, "2")
     press(page, save)
     page.clock.run_for(1000)
     expect(page.locator("[data-sent=received]")).to_be_visible()
@@ -139,8 +139,7 @@ def test_each_set_is_confirmed_in_its_rest_with_one_tap(counting):
 
 
 def finish_from_note(page):
-    page.locator("[data-score='2']").tap()
-    page.locator("[data-score='2']").tap()
+    after_pains(page, "2")
     press(page, "Save")
     page.clock.run_for(1000)
     expect(page.locator("[data-sent=received]")).to_be_visible()

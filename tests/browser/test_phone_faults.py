@@ -25,6 +25,7 @@ from tests.browser.handset import (
     ready,
     waiting_on,
 )
+from tests.browser.session_steps import after_pains, stop_here
 
 
 def test_without_a_network_the_page_opens_cold_and_a_session_waits(phone, clinic, live_world):
@@ -130,9 +131,8 @@ def test_a_newer_page_waits_until_the_session_is_over(phone, clinic, live_world,
         ".then((it) => [it.waiting?.state, it.active.state])"
     )
     assert page.evaluate(states) == ["installed", "activated"]
-    page.locator("[data-finish]").tap()
-    page.locator("[data-score='2']").tap()
-    page.locator("[data-score='2']").tap()
+    stop_here(page)
+    after_pains(page, "2")
     page.locator("[data-save]").tap()
     expect(page.locator("[data-sent=received]")).to_be_visible()
     page.locator("[data-home]:visible").tap()

@@ -14,10 +14,11 @@ from django.utils import timezone
 
 from clinic.models import AuditRow, ClinicProfile, Role, User
 from logs import demo
-from logs.actions import Outcome, Performed, Told, mark_heard, record_revision, strike_entry
+from logs.actions import Outcome, Told, mark_heard, record_revision, strike_entry
 from logs.management.commands.demo import PASSWORD
-from logs.models import Entry, HeardDay, Performance, Revision
+from logs.models import Entry, HeardDay, MissedReason, Performance, Revision
 from logs.review import review_of
+from logs.review_actions import say_why_missed
 from logs.simulator import simulate
 from patients.models import Invite, Patient
 from plans.models import Line, PlanVersion
@@ -67,7 +68,13 @@ def test_reviews_of_the_written_clinic_find_what_happened(people):
 ENTRY_FIELDS = ["uuid", "patient", "struck_by", "struck_reason"]
 REVISION_FIELDS = [f.attname for f in Revision._meta.concrete_fields if f.attname != "received_at"]
 PERFORMANCE_FIELDS = [f.attname for f in Performance._meta.concrete_fields if f.attname != "id"]
-VERBS = ["recorded entry", "corrected entry", "struck entry", "marked days heard"]
+VERBS = [
+    "recorded entry",
+    "corrected entry",
+    "struck entry",
+    "marked days heard",
+    "said why missed",
+]
 
 
 def written():
@@ -77,6 +84,10 @@ def written():
         "revisions": sorted(Revision.objects.values_list(*REVISION_FIELDS), key=str),
         "performances": sorted(Performance.objects.values_list(*PERFORMANCE_FIELDS), key=str),
         "heard": sorted(HeardDay.objects.values_list("patient", "day", "source", "marked_by")),
+        "missed": sorted(
+            MissedReason.objects.values_list("patient", "day", "reason", "source", "recorded_by"),
+            key=str,
+        ),
         "audit": sorted(
             map(
                 str,
@@ -99,10 +110,7 @@ def told_by(person, entry, told, patient):
         occasion=entry.occasion,
         source=entry.source,
         version=PlanVersion.objects.get(patient=patient, number=entry.version),
-        performances=tuple(
-            Performed(lines[done.line_key], done.amounts, done.load_g, done.confirmed)
-            for done in told.performances
-        ),
+        performances=demo.performed(lines.get, told),
         pain_before=before,
         pain_worst=worst,
         pain_after=after,
@@ -123,6 +131,7 @@ def test_the_rows_are_those_that_the_actions_write():
     Revision.objects.all().delete()
     Entry.objects.all().delete()
     HeardDay.objects.all().delete()
+    MissedReason.objects.all().delete()
     AuditRow.objects.filter(verb__in=VERBS).delete()
     for person in people:
         patient = Patient.objects.get(clinic_number=person.story.number)
@@ -150,12 +159,24 @@ def test_the_rows_are_those_that_the_actions_write():
             visits.setdefault(visit, []).append(day)
         for (_, source), days in visits.items():
             mark_heard(patient=patient, days=days, source=source, by=keeper)
+        for day, reason, source in person.missed:
+            by_phone = source == "phone"
+            say_why_missed(
+                by=None if by_phone else keeper,
+                patient=patient,
+                day=day,
+                reason=reason,
+                today=TODAY,
+                source=source,
+                phone=phones[0] if by_phone else None,
+            )
     assert written() == bulk
 
 
 def test_nothing_is_dated_after_now_and_the_record_is_in_order(people):
     assert not Revision.objects.filter(received_at__gt=NOW).exists()
     assert not Entry.objects.filter(struck_at__gt=NOW).exists()
+    assert not MissedReason.objects.filter(recorded_at__gt=NOW).exists()
     assert not PlanVersion.objects.filter(issued_at__gt=NOW).exists()
     made_now = ("added staff", "changed clinic", "stocked catalogue")
     instants = list(
@@ -163,6 +184,14 @@ def test_nothing_is_dated_after_now_and_the_record_is_in_order(people):
     )
     assert instants == sorted(instants)
     assert instants[-1] <= NOW
+
+
+def test_people_give_reasons_and_name_pain_and_take_easier_steps(people):
+    assert {*Performance.objects.values_list("ended", flat=True)} == {None, "skipped", "stopped"}
+    assert Performance.objects.filter(hurt=True).exists()
+    assert Performance.objects.filter(step="gravity_reduced").exists()
+    assert len({*MissedReason.objects.values_list("reason", flat=True)}) >= 4
+    assert Revision.objects.filter(effort__isnull=False).exists()
 
 
 def test_versions_are_as_the_stories_have_them(people):

@@ -161,7 +161,8 @@ home.counting = (() => {
   }
 
   function confirmAll() {
-    now.hooks.onConfirm([...now.amounts]);
+    const isShort = now.isStopped && now.amounts.reduce((sum, n) => sum + n, 0) < now.line.sets * now.line.low;
+    now.hooks.onConfirm([...now.amounts], isShort);
     now = null;
   }
 
@@ -199,7 +200,10 @@ home.counting = (() => {
       onBack: back,
     });
   });
-  part("stop").addEventListener("click", () => ask());
+  part("stop").addEventListener("click", () => {
+    now.isStopped = true;
+    ask();
+  });
   part("back").addEventListener("click", () => {
     const { onBack } = now.hooks;
     halt();

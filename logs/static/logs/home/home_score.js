@@ -9,6 +9,8 @@ home.score = (() => {
     left = onBack;
     for (const words of home.all("[data-score-question]", screen))
       words.hidden = words.dataset.scoreQuestion !== question;
+    for (const words of home.all("[data-score-end]", screen))
+      words.hidden = (words.dataset.scoreEnd === "effort") !== (question === "effort");
     for (const button of home.all("[data-score]", screen))
       button.setAttribute("aria-pressed", String(button.dataset.score === String(present ?? "-")));
     home.screens.show("score");

@@ -4,8 +4,21 @@ home.session = (() => {
   const bare = home.find("template[data-other-lines]").content;
   let session = null; // { record, lines, performances: {ref: {amounts, load_g}}, step }
 
-  const steps = () => ["pain_before", ...session.lines, "pain_worst", "pain_after", "note"];
-  const isScore = (step) => step.startsWith("pain_");
+  const isScore = (step) => step.startsWith("pain_") || step === "effort";
+  const hurts = () => Math.max(session.record.pain_worst ?? 0, session.record.pain_after ?? 0) > 0;
+  const told = () => session.lines.filter((one) => session.performances[one]);
+  const isAnyDone = () => told().some((one) => session.performances[one].amounts.some(Boolean));
+
+  // Asked only where there is something to ask: which exercise hurt, how hard it was.
+  const steps = () => [
+    "pain_before",
+    ...session.lines,
+    "pain_worst",
+    "pain_after",
+    ...(hurts() && told().length ? ["hurt"] : []),
+    ...(isAnyDone() ? ["effort"] : []),
+    "note",
+  ];
 
   function begin({ day, occasion, lines, version, record }) {
     const isYesterday = day !== home.day();
@@ -13,10 +26,11 @@ home.session = (() => {
       lines,
       step: 0,
       performances: {},
+      easier: {}, // by exercise: its easier step is done instead, and why if that was said
       record: record
         ? { ...record, uuid: home.uuid(), replaces: record.uuid }
         : {
-            v: 1,
+            v: 2,
             uuid: home.uuid(),
             entry: home.uuid(),
             replaces: null,
@@ -35,8 +49,11 @@ home.session = (() => {
             performances: [],
           },
     };
-    for (const done of record?.performances ?? [])
-      session.performances[`${record.version}:${done.line}`] = done;
+    for (const done of record?.performances ?? []) {
+      const of = `${record.version}:${done.line}`;
+      session.performances[of] = done;
+      if (done.step) session.easier[of] = { why: done.why };
+    }
     find("#note").value = session.record.note;
     go(0);
   }
@@ -58,6 +75,7 @@ home.session = (() => {
     const name = steps()[step];
     if (isScore(name)) showScore(name);
     else if (name === "note") showNote();
+    else if (name === "hurt") showHurt();
     else showExercise(name);
   }
 
@@ -96,13 +114,16 @@ home.session = (() => {
     return (find(`[data-screen=reading] ${selector}`) ?? bare.querySelector(selector)).cloneNode(true);
   }
 
+  const easierOf = (ref) => session.easier?.[ref]; // one begun on an earlier page has none
+  const shown = (ref) => (easierOf(ref) ? `${ref}~easier` : ref);
+
   function showExercise(ref) {
     showYesterday();
-    const line = home.data.lines[ref];
+    const line = home.data.lines[shown(ref)];
     const screen = find("[data-screen=exercise]");
     const number = session.lines.indexOf(ref) + 1;
     find("[data-place]", screen).textContent = home.say("place", { n: number, m: session.lines.length });
-    const words = article(ref);
+    const words = article(shown(ref));
     const heading = document.createElement("h1"); // it heads the screen here, not a list
     heading.tabIndex = -1;
     heading.textContent = line.name;
@@ -115,13 +136,25 @@ home.session = (() => {
     find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");
     const told = session.performances[ref];
     find("[data-count]", screen).hidden = !line.count;
-    for (const button of home.all("[data-all], [data-number], [data-none]", screen))
+    for (const button of home.all("[data-all], [data-number], [data-skip]", screen))
       button.setAttribute("aria-pressed", String(told !== undefined && told.confirmed !== false && button.matches(sort(line, told))));
+    home.said.show({
+      line,
+      told,
+      usual: home.data.lines[ref],
+      isEasier: Boolean(easierOf(ref)),
+      did,
+      easier(isOn, why) {
+        session.easier = { ...session.easier, [ref]: isOn ? { why } : null };
+        go(session.step);
+      },
+      back: () => go(session.step),
+    });
     home.screens.show("exercise");
   }
 
   function sort(line, { amounts, load_g }) {
-    if (!amounts.some(Boolean)) return "[data-none]";
+    if (!amounts.some(Boolean)) return "[data-skip]";
     const isAll = amounts.length === line.sets && amounts.every((amount) => amount === line.low);
     return isAll && (load_g === null || load_g === line.load_g) ? "[data-all]" : "[data-number]";
   }
@@ -132,14 +165,52 @@ home.session = (() => {
     home.screens.show("note");
   }
 
+  function showHurt() {
+    showYesterday();
+    const named = told().find((one) => session.performances[one].hurt);
+    const isAnswered = told().some((one) => session.performances[one].hurt === false);
+    home.hurt.ask(
+      told().map((one) => ({ ref: one, name: home.data.lines[one].name })),
+      {
+        present: named ?? (isAnswered ? "" : null),
+        isAbove: isAboveLimit(session.record),
+        onAnswer(which) {
+          for (const one of told()) session.performances[one].hurt = which === null ? undefined : one === which;
+          go(session.step + 1);
+        },
+        onBack: () => go(session.step - 1),
+      },
+    );
+  }
+
   const isAboveLimit = (record) =>
     Math.max(record.pain_worst ?? 0, record.pain_after ?? 0) > home.data.pain_limit;
 
   const ref = () => steps()[session.step];
 
-  function did(amounts, load_g) {
-    session.performances[ref()] = { amounts, load_g };
+  function did(amounts, load_g, said = {}) {
+    const { hurt } = session.performances[ref()] ?? {};
+    session.performances[ref()] = { amounts, load_g, ...stepDone(ref(), amounts), ...said, hurt };
     go(session.step + 1);
+  }
+
+  // Of an easier step that was done: which, and why if it was said.
+  function stepDone(ref, amounts) {
+    if (!easierOf(ref) || !amounts.some(Boolean)) return {};
+    const { why } = easierOf(ref);
+    return { step: home.data.lines[ref].easier.step, ...(why && { why }) };
+  }
+
+  // The session ends at this exercise; what was counted of it stays, confirmed or not.
+  function stopHere(why) {
+    const here = session.performances[ref()];
+    if (here === undefined || here.confirmed === false)
+      session.performances[ref()] = {
+        ...(here ?? { amounts: [], load_g: null }),
+        ended: "stopped",
+        ...(why && { why }),
+      };
+    go(session.lines.length + 1);
   }
 
   function save() {
@@ -147,6 +218,13 @@ home.session = (() => {
     const record = recordOf(session);
     home.today.saved(record).then(close); // what was begun is kept until the record of it is
   }
+
+  const saidOf = (performance) =>
+    Object.fromEntries(
+      ["hurt", "ended", "why", "step"]
+        .map((name) => [name, performance[name]])
+        .filter(([, value]) => value !== undefined && value !== null),
+    );
 
   // A session as it stands, as a record: what was told of each line, by the key after its version.
   function recordOf({ record, performances, lines }) {
@@ -157,8 +235,9 @@ home.session = (() => {
         amounts: performances[one].amounts,
         load_g: performances[one].load_g,
         confirmed: performances[one].confirmed ?? true,
+        ...saidOf(performances[one]),
       }));
-    return { ...record, performances: told };
+    return { ...record, v: 2, performances: told };
   }
 
   // The clinic has taken back an exercise of the session that is open: what was done is asked next.
@@ -173,36 +252,41 @@ home.session = (() => {
 
   const screen = find("[data-screen=exercise]");
   find("[data-all]", screen).addEventListener("click", () => {
-    const line = home.data.lines[ref()];
+    const line = home.data.lines[shown(ref())];
     did(Array(line.sets).fill(line.low), null);
   });
-  find("[data-none]", screen).addEventListener("click", () => did([], null));
   find("[data-count]", screen).addEventListener("click", () => {
     const here = ref();
     home.counting.open({
-      line: home.data.lines[here],
-      picture: find(".picture", article(here)),
+      line: home.data.lines[shown(here)],
+      picture: find(".picture", article(shown(here))),
       next: home.data.lines[session.lines[session.lines.indexOf(here) + 1]]?.name,
       done: session.performances[here],
       onTold(amounts) {
         // Counted and not confirmed: labelled so, and never in place of what was confirmed.
         if (session.performances[here] && session.performances[here].confirmed !== false) return;
-        session.performances[here] = { amounts, load_g: null, confirmed: false };
+        session.performances[here] = { amounts, load_g: null, ...stepDone(here, amounts), confirmed: false };
         home.store.keep("session", session);
       },
-      onConfirm: (amounts) => did(amounts, null),
+      onConfirm(amounts, isStopped) {
+        if (!isStopped) return did(amounts, null);
+        const stopped = (why) => did(amounts, null, { ended: "stopped", ...(why && { why }) });
+        home.why.ask("stopped", { onAnswer: stopped, onBack: () => go(session.step) });
+      },
       onBack: () => go(session.step),
     });
   });
   find("[data-number]", screen).addEventListener("click", () =>
     home.amounts.open({
-      line: home.data.lines[ref()],
+      line: home.data.lines[shown(ref())],
       done: session.performances[ref()],
-      onConfirm: did,
+      onConfirm: (amounts, load_g) => did(amounts, load_g),
       onBack: () => go(session.step),
     }),
   );
-  find("[data-finish]", screen).addEventListener("click", () => go(session.lines.length + 1));
+  find("[data-finish]", screen).addEventListener("click", () =>
+    home.why.ask("stopped", { onAnswer: stopHere, onBack: () => go(session.step) }),
+  );
   for (const name of ["exercise", "note"])
     find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
   find("[data-save]").addEventListener("click", save);

@@ -40,7 +40,7 @@ home.today = (() => {
     home.session.begin({ day: record.day, lines, record });
   }
 
-  function row(words, state, record) {
+  function row(words, state, record, day = "") {
     const item = document.createElement("li");
     item.className = record ? "occasion done" : "occasion";
     const text = document.createElement("span");
@@ -51,7 +51,7 @@ home.today = (() => {
       button.type = "button";
       button.className = "second";
       button.textContent = say("put_right");
-      button.setAttribute("aria-label", `${say("put_right")}: ${words}`);
+      button.setAttribute("aria-label", [`${say("put_right")}: ${words}`, day].filter(Boolean).join(", "));
       button.addEventListener("click", () => putRight(record));
       item.append(button);
     }
@@ -81,9 +81,26 @@ home.today = (() => {
       }),
       ...extras.map((record) => row(say("another"), say("done"), record)),
     );
+    showYesterday(here);
+    home.week.show();
     showWays(day, here, occasions);
     home.stop.showHeld();
     home.screens.show("today");
+  }
+
+  // What was put in for yesterday can still be put right.
+  function showYesterday(here) {
+    const of = home.day(-1);
+    const records = here && dayOf(of) && !keptSession() ? told(of) : [];
+    const asked = dayOf(of)?.occasions ?? [];
+    find("[data-yesterday-told]").hidden = !records.length;
+    find("[data-yesterday-occasions]").replaceChildren(
+      ...records.map((record) => {
+        const isAsked = asked.some((one) => one.number === record.occasion);
+        const words = isAsked ? say("session_of", { n: record.occasion, m: asked.length }) : say("another");
+        return row(words, say("done"), record, home.dayWords(of));
+      }),
+    );
   }
 
   // The words of today's exercises stand in the reading screen, those of other days aside.
@@ -149,6 +166,7 @@ home.today = (() => {
     const limit = record.pain_next_morning ?? 0;
     find("[data-morning-limit]").hidden = limit <= data.pain_limit;
     sent("");
+    home.week.show();
     for (const words of all("[data-kept]")) words.hidden = true;
     home.screens.show("done");
     return home.send.save(record);
@@ -189,6 +207,16 @@ home.today = (() => {
     return true;
   }
 
+  function askMissed() {
+    const yesterday = home.day(-1);
+    const missing = fits(home.day()) && !keptSession() && nextOf(yesterday);
+    return home.missed.ask(yesterday, {
+      isMissing: Boolean(missing),
+      onPutIn: () => start(yesterday, missing),
+      onDone: show,
+    });
+  }
+
   find("[data-sending=refused]").hidden = !home.atStart.some((row) => row.refused);
 
   for (const change of all("[data-change]")) {
@@ -209,6 +237,6 @@ home.today = (() => {
     if (stale && home.screens.present() === "today") location.reload();
   });
   saveLeftOpen();
-  return { show, saved, planCame: home.session.planCame, open: () => askMorning() || show() };
+  return { show, saved, planCame: home.session.planCame, open: () => askMorning() || askMissed() || show() };
 })();
 home.today.open();

@@ -1,0 +1,37 @@
+// How the week stands, in one plain line: done of due, today's due ones only once they are done.
+home.week = (() => {
+  const { all, data, say } = home;
+
+  function shifted(day, moved) {
+    const at = new Date(`${day}T12:00:00Z`);
+    at.setUTCDate(at.getUTCDate() + moved);
+    return at.toISOString().slice(0, 10);
+  }
+
+  // What the clinic counted, and what this phone has put in since its plan came.
+  function counts(today) {
+    const weekday = (new Date(`${today}T12:00:00Z`).getUTCDay() + 6) % 7;
+    let [done, due] = [0, 0];
+    for (let back = weekday; back >= 0; back -= 1) {
+      const day = shifted(today, -back);
+      const [known, asked] = data.week?.[day] ?? [0, data.days[day]?.occasions.length ?? 0];
+      const here = data.records.filter(
+        (record) => record.day === day && record.performances.some((line) => line.amounts.some(Boolean)),
+      ).length;
+      const did = Math.min(asked, Math.max(known, here));
+      done += did;
+      due += back ? asked : did;
+    }
+    return { done, due };
+  }
+
+  function show() {
+    const { done, due } = counts(home.day());
+    for (const words of all("[data-week]")) {
+      words.hidden = !due;
+      words.textContent = due ? say("week", { done, due }) : "";
+    }
+  }
+
+  return { show };
+})();
