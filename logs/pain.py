@@ -31,6 +31,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import IntEnum, StrEnum
+from functools import cached_property
 from statistics import median
 
 from logs.trend import Shown, Trend, trend
@@ -50,6 +51,9 @@ class Series(StrEnum):
     WORST = "worst"
     AFTER = "after"
     NEXT_MORNING = "next_morning"
+
+
+SERIES = tuple(Series)
 
 
 class Zone(IntEnum):
@@ -176,7 +180,7 @@ class PainReport:
         scores = (self.before, self.worst, self.after, self.next_morning)
         for place, score in enumerate(scores):
             if score is not None and (type(score) is not int or not 0 <= score <= 10):
-                series = list(Series)[place]
+                series = SERIES[place]
                 raise ValueError(f"pain {series} is a whole number from 0 to 10, unlike {score!r}")
 
     def score(self, series: Series) -> int | None:
@@ -185,17 +189,25 @@ class PainReport:
         return score
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DayPain:
     """The reports of one day."""
 
     day: date
     reports: tuple[PainReport, ...]
 
+    @cached_property
+    def _scores(self) -> dict[Series, tuple[int, ...]]:
+        return {
+            series: tuple(
+                [score for report in self.reports if (score := getattr(report, series)) is not None]
+            )
+            for series in SERIES
+        }
+
     def scores(self, series: Series) -> tuple[int, ...]:
         """The answers of a series on this day."""
-        scores = [getattr(report, series) for report in self.reports]
-        return tuple([score for score in scores if score is not None])
+        return self._scores[series]
 
     def highest(self, series: Series) -> int | None:
         """The highest answer of a series; None without any."""
@@ -206,7 +218,7 @@ class DayPain:
         scores = self.scores(series)
         return median(scores) if scores else None
 
-    @property
+    @cached_property
     def peak(self) -> int | None:
         """The day's highest of worst during and after: what zones, flags and stops go by."""
         return max(self.scores(Series.WORST) + self.scores(Series.AFTER), default=None)

@@ -4,6 +4,7 @@ Everything is put in words and order here; nothing is counted that the review do
 """
 
 from collections import Counter, defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,6 +12,7 @@ from logs.pain import (
     FEWEST_DAYS,
     PUBLISHED_DIFFERENCES,
     SPAN_DAYS,
+    DayPain,
     Series,
     Verdict,
     Zone,
@@ -46,10 +48,9 @@ class PainRow:
 
 @dataclass(frozen=True)
 class SeriesWords:
-    """One series: its trend, and its change since the version began, in words."""
+    """One series: its change since the version began, in words."""
 
     name: str
-    trend: str
     change: str
     verdict: Verdict
 
@@ -75,15 +76,22 @@ class NamedLine:
 
 @dataclass(frozen=True)
 class PainPage:
-    """The pain of a review, ready to be set; counts of days by zone and by settling."""
+    """The pain of a review, ready to be set; counts of days with an answer, by zone, by settling.
 
-    days: tuple[PainRow, ...]
+    ``limit`` is that of the version now in force, ``above_limit`` the days above what was the limit
+    then.
+    """
+
+    days: int
     peak: int | None
     series: tuple[SeriesWords, ...]
+    worst_trend: str
     began: date | None
     version: int | None
     zones: tuple[tuple[str, int], ...]
     without_peak: int
+    limit: int | None
+    above_limit: tuple[date, ...]
     settled: int
     unsettled: int
     unknown_mornings: int
@@ -106,47 +114,69 @@ class PainPage:
         return tuple(each for each in self.series if each.verdict is not Verdict.NOT_KNOWN)
 
 
-def pain_page(review: ReviewContext) -> PainPage:
-    """Return what the page shows of pain."""
+def pain_trends(review: ReviewContext) -> tuple[tuple[str, str], ...]:
+    """Return each series of scores with its trend in words."""
+    return tuple((SERIES_WORDS[series], trend_words(review.trends[series])) for series in Series)
+
+
+def pain_rows_of(review: ReviewContext) -> tuple[PainRow, ...]:
+    """Return a row for each day with a score or an effort."""
     limits = review.limits.pain_limits
+    efforts = _efforts(review)
+    return tuple(
+        PainRow(
+            day=day.day,
+            cells=tuple(", ".join(map(str, day.scores(series))) for series in Series),
+            zone=zone.label if (zone := day.zone(limits)) is not None else "",
+            is_high=zone is Zone.HIGH,
+            settled=SETTLED_WORDS[day.has_settled(limits)],
+            effort=", ".join(map(str, efforts.get(day.day, ()))),
+        )
+        for day in _told_days(review, efforts)
+    )
+
+
+def _efforts(review: ReviewContext) -> dict[date, list[int]]:
     efforts: dict[date, list[int]] = defaultdict(list)
-    for day_of, effort in review.efforts:
-        efforts[day_of].append(effort)
-    days = [
+    for day, effort in review.efforts:
+        efforts[day].append(effort)
+    return efforts
+
+
+def _told_days(review: ReviewContext, efforts: Mapping[date, list[int]]) -> list[DayPain]:
+    return [
         day
         for day in review.pain
         if any(day.scores(series) for series in Series) or day.day in efforts
     ]
+
+
+def pain_page(review: ReviewContext) -> PainPage:
+    """Return what the page shows of pain, but for the rows of its table: see ``pain_rows_of``."""
+    limits = review.limits.pain_limits
+    days = _told_days(review, _efforts(review))
     zones = Counter(day.zone(limits) for day in days)
     mornings = Counter(day.has_settled(limits) for day in days)
     names = {key: line.name for key, line in newest_lines(review).items()}
     worst = review.changes[Series.WORST]
     return PainPage(
-        days=tuple(
-            PainRow(
-                day=day.day,
-                cells=tuple(", ".join(map(str, day.scores(series))) for series in Series),
-                zone=zone.label if (zone := day.zone(limits)) is not None else "",
-                is_high=zone is Zone.HIGH,
-                settled=SETTLED_WORDS[day.has_settled(limits)],
-                effort=", ".join(map(str, efforts[day.day])),
-            )
-            for day in days
-        ),
+        days=len(days),
         peak=max((day.peak for day in days if day.peak is not None), default=None),
         series=tuple(
             SeriesWords(
                 name=SERIES_WORDS[series],
-                trend=trend_words(review.trends[series]),
                 change=change_words(review.changes[series]),
                 verdict=review.changes[series].verdict,
             )
             for series in Series
         ),
+        worst_trend=trend_words(review.worst_trend),
         began=review.version.first_day if review.version else None,
         version=review.version.number if review.version else None,
         zones=tuple((zone_words(zone, limits), zones[zone]) for zone in Zone),
         without_peak=zones[None],
+        limit=review.version.pain_limit if review.version else None,
+        above_limit=tuple(day.day for day in review.above_pain_limit),
         settled=mornings[True],
         unsettled=mornings[False],
         unknown_mornings=mornings[None],

@@ -21,6 +21,7 @@ from logs.pain import (
     PainTrend,
     Series,
     change_since,
+    days_above,
     pain_days,
     pain_trend,
 )
@@ -79,7 +80,15 @@ class ReviewContext:
     @cached_property
     def trends(self) -> Mapping[Series, PainTrend]:
         """The trend of each series of pain scores."""
-        return {series: pain_trend(self.pain, series) for series in Series}
+        return {
+            series: self.worst_trend if series is Series.WORST else pain_trend(self.pain, series)
+            for series in Series
+        }
+
+    @cached_property
+    def worst_trend(self) -> PainTrend:
+        """The trend of worst pain during exercise."""
+        return pain_trend(self.pain, Series.WORST)
 
     @cached_property
     def changes(self) -> Mapping[Series, PainChange]:
@@ -117,6 +126,17 @@ class ReviewContext:
             (telling.session.day, telling.scores.effort)
             for telling in self.tellings
             if telling.strike is None and telling.scores.effort is not None
+        )
+
+    @property
+    def above_pain_limit(self) -> tuple[DayPain, ...]:
+        """The days whose peak is above the pain limit of the version then in force."""
+        limits = {version.number: version.pain_limit for version in self.schedule.versions}
+        limit_on = {day.day: limits.get(day.version or 0) for day in self.sessions.days}
+        return tuple(
+            day
+            for day in self.pain
+            if (limit := limit_on.get(day.day)) is not None and days_above([day], limit)
         )
 
     @property

@@ -10,7 +10,6 @@ from datetime import date, timedelta
 
 from logs.models import Why
 from logs.obstacles import Ended, Obstacle, SaidOfLine
-from logs.pain import Series
 from logs.periods import Period, by_version, by_week
 from logs.queries import Telling
 from logs.review import ReviewContext
@@ -473,7 +472,7 @@ def together_of(review: ReviewContext) -> Together:
         sessions=review.sessions,
         volume=review.volume.joints,
         pain=review.pain,
-        trend=review.trends[Series.WORST],
+        trend=review.worst_trend,
         versions=review.schedule.versions,
         pauses=review.pauses,
         assessed=review.assessed,

@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, T
 
 from clinic.templatetags.words import day, percent, short_day
 from logs.chart import drawing
-from logs.pain_page import pain_page
+from logs.pain_page import pain_page, pain_rows_of, pain_trends
 from logs.periods import Period, dose_words
 from logs.review import ReviewContext
 from logs.review_page import (
@@ -151,6 +151,10 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
     if pain.days:
         zones = ", ".join(f"{count} {zone}" for zone, count in pain.zones)
         story.append(paragraph(f"Days by zone: {zones}.", _style()))
+        if pain.limit is not None:
+            above = ", ".join(map(short_day, pain.above_limit)) or "no day"
+            limit = f"The plan's own limit is {pain.limit}; above the limit of its time: {above}."
+            story.append(paragraph(limit, _style()))
         if pain.version:
             since = f"Since version {pain.version} began on {short_day(pain.began)}: "
             changes = ". ".join(f"{each.name} {each.change}" for each in pain.changed)
@@ -164,7 +168,8 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
                 for line in pain.named
             )
             story.append(paragraph(f"Pain named with, in sessions: {named}.", _style()))
-        story += [paragraph(f"Trend, {each.name}: {each.trend}.", _style()) for each in pain.series]
+        for name, trend in pain_trends(review):
+            story.append(paragraph(f"Trend, {name}: {trend}.", _style()))
         story += [
             Spacer(0, 4),
             _table(
@@ -186,7 +191,7 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
                         row.zone,
                         row.settled,
                     ]
-                    for row in pain.days
+                    for row in pain_rows_of(review)
                 ],
                 width,
             ),

@@ -3,7 +3,7 @@
 from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.conf import settings
 from django.db import connection
@@ -87,9 +87,24 @@ def assessed_days(patient: Patient, window: Window) -> tuple[date, ...]:
     return tuple(day for (day,) in _rows(_ASSESSED, patient, window))
 
 
-def last_review(patient: Patient) -> ReviewRecord | None:
+class LastReview(NamedTuple):
+    """The latest review on record."""
+
+    day: date
+    note: str
+    by: str
+
+
+_LAST_REVIEW = """
+SELECT w.day, w.note, u.name FROM logs_reviewrecord w JOIN clinic_user u ON u.id = w.reviewed_by_id
+WHERE w.patient_id = %s ORDER BY w.day DESC, w.id DESC LIMIT 1
+"""
+
+
+def last_review(patient: Patient) -> LastReview | None:
     """Return the latest review on record (one query)."""
-    return ReviewRecord.objects.filter(patient=patient).select_related("reviewed_by").first()
+    rows = _rows(_LAST_REVIEW, patient)
+    return LastReview(*rows[0]) if rows else None
 
 
 def last_review_days() -> dict[int, date]:

@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString, mark_safe
 from clinic.templatetags.words import percent
 from logs.missed import MissedDay
 from logs.models import Why
-from logs.pain_page import PainRow, pain_page
+from logs.pain_page import PainRow, pain_rows_of, pain_trends
 from logs.periods import Period, dose_words
 from logs.review import ReviewContext
 from logs.review_page import (
@@ -30,7 +30,7 @@ from logs.review_page import (
     volume_table,
 )
 from logs.review_words import day_words
-from logs.tally import LineDay
+from logs.tally import LineDay, percent_of
 
 
 class Head(NamedTuple):
@@ -63,7 +63,9 @@ def opened(review: ReviewContext, key: str, address: str) -> Opened | None:
         case "days":
             return Opened("each day", DAY_HEADS, day_rows(calendar(review), address))
         case "pain":
-            return Opened("pain by day", PAIN_HEADS, pain_rows(pain_page(review).days, address))
+            trends = "; ".join(f"{name}: {trend}" for name, trend in pain_trends(review))
+            rows = pain_rows(pain_rows_of(review), address)
+            return Opened("pain by day", PAIN_HEADS, rows, f"Trends, {trends}.")
         case "weeks":
             table = volume_table(review)
             heads = (Head("Volume", False), *(Head(week, True, part) for week, part in table.weeks))
@@ -261,8 +263,8 @@ def dose_rows_of(rows: Iterable[DoseRow], address: str) -> SafeString:
     query = escape(address)
 
     def row(dose: DoseRow) -> str:
-        tally = dose.tally
-        heard = tally.heard
+        tally, heard = dose.tally, dose.tally.heard
+        credited, prescribed = heard.credited, heard.prescribed
         flag = ""
         if dose.overdone:
             days = "day" if dose.overdone == 1 else "days"
@@ -273,10 +275,10 @@ def dose_rows_of(rows: Iterable[DoseRow], address: str) -> SafeString:
         return (
             f'<tr><th scope="row">{escape(dose.name)} <span class="quiet small">'
             f"{escape(dose.detail)}</span>{flag}</th>"
-            f'<td class="number">{heard.credited} of {heard.prescribed}</td>'
-            f'<td class="number"><b>{percent(tally.percent)}</b></td>'
+            f'<td class="number">{credited} of {prescribed}</td>'
+            f'<td class="number"><b>{percent(percent_of(credited, prescribed))}</b></td>'
             f'<td class="number">{between}</td>'
-            f'<td class="number">{percent(tally.uncapped_percent)}</td>'
+            f'<td class="number">{percent(percent_of(heard.performed, prescribed))}</td>'
             f"<td>{_days_link(dose.key, query)}</td></tr>"
         )
 

@@ -18,7 +18,7 @@ from clinic.queries import clinic_profile
 from logs.actions import restore_entry, strike_entry
 from logs.chart import svg
 from logs.forms import DatesForm, MissedForm, PairForm, ReviewedForm, StrikeForm
-from logs.models import Entry, MissedReason, ReviewRecord
+from logs.models import Entry, MissedReason
 from logs.pain_page import pain_page
 from logs.queries import earlier_tellings, entry_of
 from logs.review import review_of
@@ -40,7 +40,7 @@ from logs.review_page import (
     volume_table,
 )
 from logs.review_pdf import review_pdf
-from logs.review_queries import last_review
+from logs.review_queries import LastReview, last_review
 from logs.review_tables import calendar_rows, dose_rows_of, opened, reason_items, volume_rows
 from logs.review_words import summary
 from logs.together import together
@@ -51,7 +51,7 @@ from patients.views import person_context
 from plans.queries import Schedule, schedule_of
 from plans.schedule import Window, version_on
 
-FIRST_SESSIONS = 12
+FIRST_SESSIONS = 6
 """How many sessions the page lists before it is asked for all."""
 
 FIRST_WEEKS = 8
@@ -124,7 +124,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     return render_page(request, "logs/review.html", context)
 
 
-def _choices(schedule: Schedule, today: date, last: ReviewRecord | None) -> tuple[Choice, ...]:
+def _choices(schedule: Schedule, today: date, last: LastReview | None) -> tuple[Choice, ...]:
     in_force = version_on(schedule.versions, today)
     return choices(
         today=today,

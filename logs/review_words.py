@@ -4,7 +4,6 @@ from datetime import date
 from functools import lru_cache
 
 from clinic.templatetags.words import percent
-from logs.pain import Series
 from logs.pain_words import trend_words
 from logs.review import ReviewContext
 from logs.tally import SessionAdherence
@@ -44,7 +43,7 @@ def _pain(review: ReviewContext) -> str:
     when = f"on {day_words(days[-1])}" if len(days) == 1 else f"on {len(days)} days"
     return (
         f"Pain during or after exercise was at most {highest} of 10, {when}; "
-        f"worst pain during: {trend_words(review.trends[Series.WORST])}."
+        f"worst pain during: {trend_words(review.worst_trend)}."
     )
 
 

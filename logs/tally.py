@@ -1,12 +1,13 @@
 """Adherence as counted: tallies of days, their sums, percentages and bounds.
 
-Pure. Each sum keeps the days it is made of, and each figure is worked out from them.
+Pure. Each sum keeps the days it is made of, and each figure is worked out from them, once.
 """
 
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import NamedTuple
 
 from patients.motions import Joint
@@ -44,7 +45,7 @@ class DayTally(NamedTuple):
         return 0 if self.is_heard else self.due - self.done
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SessionAdherence:
     """Session adherence over days. Percentages are None where there is nothing to divide by.
 
@@ -54,65 +55,65 @@ class SessionAdherence:
 
     days: tuple[DayTally, ...]
 
-    @property
+    @cached_property
     def due(self) -> int:
         """Occasions due on all days."""
         return sum(day.due for day in self.days)
 
-    @property
+    @cached_property
     def done(self) -> int:
         """Occasions done on all days, on each at most as many as were due."""
         return sum(day.done for day in self.days)
 
-    @property
+    @cached_property
     def extra(self) -> int:
         """Sessions done beside what was due, on all days."""
         return sum(day.extra for day in self.days)
 
-    @property
+    @cached_property
     def held(self) -> int:
         """Occasions held after a stop sign: neither due nor missed."""
         return sum(day.held for day in self.days)
 
-    @property
+    @cached_property
     def unheard(self) -> int:
         """Occasions due and not done on days not heard."""
         return sum(day.unheard for day in self.days)
 
-    @property
+    @cached_property
     def heard(self) -> "SessionAdherence":
         """Of the heard days only."""
         return SessionAdherence(tuple(day for day in self.days if day.is_heard))
 
-    @property
+    @cached_property
     def percent(self) -> float | None:
         """Done ÷ due over the heard days."""
         heard = self.heard
         return percent_of(heard.done, heard.due)
 
-    @property
+    @cached_property
     def uncapped_percent(self) -> float | None:
         """Done and extra ÷ due over the heard days: to be shown beside the percentage only."""
         heard = self.heard
         return percent_of(heard.done + heard.extra, heard.due)
 
-    @property
+    @cached_property
     def lower_percent(self) -> float | None:
         """Done ÷ due over all days: as if all that is unheard had been missed."""
         return percent_of(self.done, self.due)
 
-    @property
+    @cached_property
     def upper_percent(self) -> float | None:
         """As if all that is unheard had been done."""
         return percent_of(self.done + self.unheard, self.due)
 
-    @property
+    @cached_property
     def whole_percent(self) -> float | None:
         """The share of whole sessions among the done ones of which it is known."""
         whole = sum(day.whole for day in self.days)
         return percent_of(whole, whole + sum(day.part for day in self.days))
 
-    @property
+    @cached_property
     def perhaps_same(self) -> tuple[Pair, ...]:
         """Pairs of entries that counted once and wait for a person's word."""
         return tuple(pair for day in self.days for pair in day.perhaps_same)
@@ -158,62 +159,62 @@ class LineDay(NamedTuple):
         return self.recorded > self.line.most_per_day
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DoseTally:
     """Dose adherence over line days of one unit. Percentages as in ``SessionAdherence``."""
 
     unit: Unit
     days: tuple[LineDay, ...]
 
-    @property
+    @cached_property
     def prescribed(self) -> int:
         """Prescribed on all days."""
         return sum(day.prescribed for day in self.days)
 
-    @property
+    @cached_property
     def credited(self) -> int:
         """Credited on all days."""
         return sum(day.credited for day in self.days)
 
-    @property
+    @cached_property
     def performed(self) -> int:
         """Done and confirmed on all days, credited or not."""
         return sum(day.performed for day in self.days)
 
-    @property
+    @cached_property
     def unheard(self) -> int:
         """Prescribed and not credited on days not heard."""
         return sum(day.unheard for day in self.days)
 
-    @property
+    @cached_property
     def heard(self) -> "DoseTally":
         """Of the heard days only."""
         return DoseTally(self.unit, tuple(day for day in self.days if day.is_heard))
 
-    @property
+    @cached_property
     def percent(self) -> float | None:
         """Credited ÷ prescribed over the heard days."""
         heard = self.heard
         return percent_of(heard.credited, heard.prescribed)
 
-    @property
+    @cached_property
     def uncapped_percent(self) -> float | None:
         """Performed ÷ prescribed over the heard days: to be shown beside the percentage only."""
         heard = self.heard
         return percent_of(heard.performed, heard.prescribed)
 
-    @property
+    @cached_property
     def lower_percent(self) -> float | None:
         """Credited ÷ prescribed over all days."""
         return percent_of(self.credited, self.prescribed)
 
-    @property
+    @cached_property
     def upper_percent(self) -> float | None:
         """As if all that is unheard had been done."""
         return percent_of(self.credited + self.unheard, self.prescribed)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DoseAdherence:
     """Dose adherence by whatever is asked; sums of different units are never added."""
 
@@ -240,7 +241,7 @@ class DoseAdherence:
         """By ISO week."""
         return self._grouped(lambda day: (iso_week(day.day),))
 
-    @property
+    @cached_property
     def overdone(self) -> tuple[LineDay, ...]:
         """The days on which a line was done more than its most."""
         return tuple(day for day in self.days if day.is_overdone)

@@ -271,6 +271,7 @@ def schedule_version(version: PlanVersion) -> Version:
         number=version.number,
         effective_day=version.effective_day,
         lines=tuple(prescribed_line(line) for line in version.lines.all()),
+        pain_limit=version.pain_limit,
     )
 
 
@@ -294,7 +295,7 @@ def schedule_of(patient: Patient) -> Schedule:
 
 # Plain statements, as every review begins with them.
 _ISSUED_LINES = f"""
-SELECT v.patient_id, v.number, v.effective_day, r.table_hash,
+SELECT v.patient_id, v.number, v.effective_day, v.pain_limit, r.table_hash,
        {", ".join(f"l.{field}" for field in _DOSE_FIELDS)}
 FROM plans_planversion v
 LEFT JOIN plans_line l ON l.version_id = v.id
@@ -324,15 +325,16 @@ def schedules_of(patients: Collection[int] | None) -> dict[int, Schedule]:
         pauses: dict[int, list[PauseSpan]] = defaultdict(list)
         for patient, *span in cursor.fetchall():
             pauses[patient].append(PauseSpan(*span))
-    _read_revisions({row[3] for row in rows if row[3] and row[3] not in _read})
-    lines: dict[tuple[int, int, date], list[PrescribedLine]] = {}
-    for patient, number, day, table_hash, *dose in rows:
-        of_version = lines.setdefault((patient, number, day), [])
+    _read_revisions({row[4] for row in rows if row[4] and row[4] not in _read})
+    lines: dict[tuple[int, int, date, int], list[PrescribedLine]] = {}
+    for patient, number, day, pain_limit, table_hash, *dose in rows:
+        of_version = lines.setdefault((patient, number, day, pain_limit), [])
         if table_hash:  # a version without lines has none
             of_version.append(_prescribed(table_hash, *dose))
     versions: dict[int, list[Version]] = defaultdict(list)
-    for (patient, number, day), of_version in lines.items():
-        versions[patient].append(Version(number, day, tuple(of_version)))
+    for (patient, number, day, pain_limit), of_version in lines.items():
+        version = Version(number, day, tuple(of_version), pain_limit=pain_limit)
+        versions[patient].append(version)
     return {
         patient: Schedule(tuple(versions[patient]), tuple(pauses[patient]))
         for patient in versions.keys() | pauses.keys()

@@ -37,7 +37,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from patients.motions import MOTIONS, Effort, Joint, Side
@@ -84,7 +84,7 @@ class Window:
         return self if self.last_day <= last_day else Window(self.first_day, last_day)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PrescribedLine:
     """One exercise, step, side and dose of an issued version.
 
@@ -121,17 +121,17 @@ class PrescribedLine:
     easier: Effort | None = None
     more_if_easy: bool = False
 
-    @property
+    @cached_property
     def stop(self) -> tuple[str, int] | None:
         """The motion and the angle at which it turns back, if it does."""
         return (self.stop_motion, self.stop_deg) if self.stop_deg is not None else None
 
-    @property
+    @cached_property
     def prescribed_per_occasion(self) -> int:
         """The least that one occasion asks for: sets × the low end of the range."""
         return self.sets * self.amount_low
 
-    @property
+    @cached_property
     def most_per_day(self) -> int:
         """The most that a day allows: sets × the top of the range × sessions a day.
 
@@ -140,12 +140,12 @@ class PrescribedLine:
         top = self.amount_high + (MORE_IF_EASY if self.more_if_easy else 0)
         return self.sets * top * self.sessions_per_day
 
-    @property
+    @cached_property
     def joints_moved(self) -> tuple[Joint, ...]:
         """The joints that its motions move, each once."""
         return tuple(dict.fromkeys(MOTIONS[motion].joint for motion in self.moves))
 
-    @property
+    @cached_property
     def joints_only_loaded(self) -> tuple[Joint, ...]:
         """The joints that it loads without moving them."""
         moved = self.joints_moved
@@ -157,13 +157,15 @@ class Version:
     """An issued version of a plan; one without lines ends or withdraws the plan.
 
     ``in_force_from`` is the day of a signature that it had to wait for, if it had to: it takes
-    effect no earlier than that.
+    effect no earlier than that. Pain above its ``pain_limit`` stops the exercises; None where it
+    was not asked for.
     """
 
     number: int
     effective_day: date
     lines: tuple[PrescribedLine, ...]
     in_force_from: date | None = None
+    pain_limit: int | None = None
 
     @property
     def first_day(self) -> date:

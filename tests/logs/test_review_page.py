@@ -194,6 +194,21 @@ def test_a_long_window_has_its_last_weeks_of_volume_and_the_others_when_asked(sh
     assert "Shoulder flexion, left" in part
 
 
+def test_days_above_the_limit_of_the_version_then_in_force_are_named(shown, world):
+    assert world.version.pain_limit == 4
+    for number, worst in ((0, 4), (1, 5), (2, 7)):
+        tell(world, number, 1, pain_worst=worst)
+    text = shown("?window=version").replace(" ,", ",").replace(" .", ".")
+    assert "limit is 4: above the limit of its time on 2 days: Tue 3 Mar, Wed 4 Mar." in text
+
+
+def test_the_trends_of_all_scores_stand_with_the_days_of_pain(shown, world):
+    tell(world, 0, 1, pain_before=2, pain_worst=3)
+    part = shown("?window=version&behind=pain", raw=True, **{"HX-Request": "true"})
+    for series in ("before", "worst during", "after", "next morning"):
+        assert f"{series}: too few points to show a trend" in part
+
+
 def test_an_unknown_figure_shows_the_page_alone(shown):
     assert "Behind:" not in shown("?behind=nothing", **{"HX-Request": "true"})
 
@@ -350,7 +365,7 @@ def test_long_lists_are_shown_when_asked_for(shown, world):
     for number in range(14):
         for occasion in (1, 2, None):
             tell(world, number, occasion)
-    assert "Show the other 30" in shown("?window=version")
+    assert "Show the other 36" in shown("?window=version")
     assert shown("?window=version&sessions=all", raw=True).count("<article") == 42
 
 
