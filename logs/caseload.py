@@ -5,10 +5,19 @@ from datetime import date, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
-from logs.figure_queries import judged_days, kept_columns, marked_days, phone_days, span_rows
+from logs.figure_queries import (
+    judged_days,
+    kept_columns,
+    marked_days,
+    numbers_done,
+    phone_days,
+    span_rows,
+)
 from logs.figures import READ_DAYS, Figures
 from logs.queries import OverseenPatient
 from logs.review_queries import last_review_days
+from logs.stop_page import OpenShown
+from logs.stop_queries import holds_by_patient, partial_days
 from logs.tally import percent_of
 from logs.thresholds import Thresholds
 from plans.schedule import Window
@@ -17,6 +26,7 @@ from plans.schedule import Window
 class Flag(StrEnum):
     """Why someone should look, most pressing first; its value is the word on the page."""
 
+    STOP_SIGN = "stop sign unanswered"
     WAITING = "waits for a signature"
     HURTS_MORE = "hurts more"
     QUIET = "quiet"
@@ -40,6 +50,7 @@ class SessionSums(NamedTuple):
     unheard: int
     heard_due: int
     heard_done: int
+    held: int
 
     @property
     def percent(self) -> float | None:
@@ -63,7 +74,8 @@ class CaseloadRow(NamedTuple):
     ``last_word`` is the latest day heard from or told of, None if there is none in four weeks;
     ``silent_days`` are past days since with something due. Pains are medians of the days' highest
     worst-during score, None with too few days. ``repetitions`` are confirmed ones, as far as told.
-    ``overdone`` is the number of line days overdone in the week that has most of them.
+    ``overdone`` is the number of line days overdone in the week that has most of them. ``stop`` is
+    the most urgent reported stop sign that nobody has answered.
     """
 
     patient: OverseenPatient
@@ -79,6 +91,7 @@ class CaseloadRow(NamedTuple):
     is_paused: bool
     overdone: int
     flags: tuple[Flag, ...]
+    stop: OpenShown | None
 
     @property
     def days_since_word(self) -> int | None:
@@ -115,14 +128,17 @@ def caseload(
     *,
     today_of: Mapping[int, date],
     waiting: frozenset[int],
+    stops: Mapping[int, OpenShown],
     days: int,
     limits: Thresholds,
 ) -> tuple[CaseloadRow, ...]:
-    """Return a row for each patient (six queries, two more where plans changed lately).
+    """Return a row for each patient (seven queries, two more where plans changed lately, two where
+    a day was held in part).
 
     ``today_of`` has each patient's own present day, ``waiting`` those with a version that waits for
-    a signature; ``days`` is the window of adherence, at most 28. What is kept ready is read, and
-    nothing else: see `logs.kept` and `plans.spans`.
+    a signature, ``stops`` the most urgent unanswered stop sign; ``days`` is the window of
+    adherence, at most 28. What is kept ready is read, and what stop signs hold: see `logs.kept`,
+    `plans.spans` and `logs.holds`.
     """
     if not patients:
         return ()
@@ -131,6 +147,8 @@ def caseload(
     figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
     figures.add_spans(span_rows(read), read.first_day)
     figures.add_kept(kept_columns(read))
+    holds = holds_by_patient(read)
+    figures.add_holds(holds, numbers_done(partial_days(holds)))
     figures.add_heard(marked_days(read), phone_days())
     overdone = figures.overdone(judged_days(figures.unclear))
     reviewed = last_review_days()
@@ -150,7 +168,10 @@ def caseload(
         sessions = SessionSums(*sums)
         is_waiting = patient.pk in waiting
         looked_at = max(plan.since, reviewed.get(patient.pk, plan.since)) if plan.since else None
+        stop = stops.get(patient.pk)
         flags = _flags(sessions, silent, pains, looked_at, today, times, is_waiting, limits)
+        if stop:
+            flags = (Flag.STOP_SIGN, *flags)
         rows.append(
             CaseloadRow(
                 patient,
@@ -166,6 +187,7 @@ def caseload(
                 plan.is_paused,
                 times,
                 flags,
+                stop,
             )
         )
     return tuple(rows)

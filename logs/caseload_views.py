@@ -1,13 +1,14 @@
 """The supervisor's page: everyone in care, what waits, and the same as a table file."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 from typing import Any
 
 from django.conf import settings
 from django.http import Http404, HttpResponse
+from django.utils import timezone
 
 from clinic.actions import write_audit
 from clinic.http import StaffRequest, render_page, today_in
@@ -16,9 +17,13 @@ from logs.caseload import CaseloadRow, Flag, caseload
 from logs.caseload_csv import csv_text
 from logs.forms import CaseloadForm
 from logs.queries import overseen_patients
+from logs.stop_page import OpenShown, open_shown
+from logs.stop_queries import open_stops
+from logs.stops import urgency
 from logs.thresholds import Thresholds, read_thresholds
 from plans.models import PlanVersion
 from plans.queries import waiting_versions
+from plans.stop_signs import TIERS
 
 THRESHOLDS = settings.BASE_DIR / "fixtures" / "thresholds.toml"
 NOBODY = "nobody in charge"
@@ -35,7 +40,10 @@ def _unknown_last(value: float | None, *, largest_first: bool = False) -> tuple[
 SORTS: dict[str, Key] = {
     "therapist": lambda row: row.patient.lead or "\uffff",
     "name": lambda row: row.patient.name,
-    "flags": lambda row: [list(Flag).index(flag) for flag in row.flags] or [len(Flag)],
+    "flags": lambda row: (
+        urgency(row.stop.open.tier) if row.stop else len(TIERS),
+        [list(Flag).index(flag) for flag in row.flags] or [len(Flag)],
+    ),
     "sessions": lambda row: _unknown_last(row.sessions.percent),
     "word": lambda row: -(row.days_since_word if row.days_since_word is not None else 999),
     "pain": lambda row: _unknown_last(row.pain_change, largest_first=True),
@@ -51,12 +59,23 @@ class Caseload:
     rows: tuple[CaseloadRow, ...]
     all_rows: tuple[CaseloadRow, ...]
     waiting: tuple[PlanVersion, ...]
+    stops: tuple[OpenShown, ...]
     days: int
     sort: str
     flag: str
     therapist: str
     limits: Thresholds
     today: date
+
+    @property
+    def late_stops(self) -> tuple[OpenShown, ...]:
+        """Unanswered stop signs past the clinic's set time: the supervisor's to see to."""
+        return tuple(stop for stop in self.stops if stop.is_late)
+
+    @property
+    def fresh_stops(self) -> tuple[OpenShown, ...]:
+        """Unanswered stop signs that their therapists still have time for."""
+        return tuple(stop for stop in self.stops if not stop.is_late)
 
     @property
     def flag_counts(self) -> tuple[tuple[Flag, int], ...]:
@@ -101,6 +120,12 @@ def _caseload(request: StaffRequest) -> tuple[Caseload, CaseloadForm]:
     limits = read_thresholds(THRESHOLDS)
     form = CaseloadForm(request.GET, therapists=sorted({p.lead or NOBODY for p in patients}))
     asked = form.choice()
+    lead_of = {patient.pk: patient.lead or NOBODY for patient in patients}
+    stops = tuple(
+        replace(stop, lead=lead_of.get(stop.open.patient, NOBODY))
+        for stop in open_shown(open_stops(request.user), now=timezone.now(), limits=limits)
+    )
+    first_stops = {stop.open.patient: stop for stop in reversed(stops)}
     waiting_for = frozenset(version.patient_id for version in waiting)
     all_rows = tuple(
         row
@@ -108,10 +133,13 @@ def _caseload(request: StaffRequest) -> tuple[Caseload, CaseloadForm]:
             patients,
             today_of={p.pk: today_of_zone[p.time_zone or zone] for p in patients},
             waiting=waiting_for,
+            stops=first_stops,
             days=asked.days,
             limits=limits,
         )
-        if row.patient.has_open_episode or row.plan_since or Flag.WAITING in row.flags
+        if row.patient.has_open_episode
+        or row.plan_since
+        or {Flag.WAITING, Flag.STOP_SIGN} & {*row.flags}
     )
     rows = [
         row
@@ -123,6 +151,7 @@ def _caseload(request: StaffRequest) -> tuple[Caseload, CaseloadForm]:
         rows=tuple(rows),
         all_rows=all_rows,
         waiting=waiting,
+        stops=stops,
         days=asked.days,
         sort=asked.sort,
         flag=asked.flag,
@@ -143,6 +172,7 @@ HEADER = (
     "sessions_done",
     "sessions_extra",
     "sessions_unheard",
+    "sessions_held",
     "percent",
     "lower_percent",
     "upper_percent",
@@ -154,6 +184,8 @@ HEADER = (
     "repetitions_14_days_before",
     "plan_since",
     "paused",
+    "stop_sign",
+    "stop_sign_received",
 )
 
 
@@ -174,6 +206,7 @@ def _table(found: Caseload) -> tuple[Sequence[str], list[Sequence[object]]]:
                 sessions.done,
                 sessions.extra,
                 sessions.unheard,
+                sessions.held,
                 *(None if percent is None else round(percent, 2) for percent in percents),
                 row.last_word,
                 row.days_since_word,
@@ -183,6 +216,8 @@ def _table(found: Caseload) -> tuple[Sequence[str], list[Sequence[object]]]:
                 row.repetitions_before,
                 row.plan_since,
                 "yes" if row.is_paused else "no",
+                row.stop.tier if row.stop else None,
+                row.stop.open.received_at.isoformat(timespec="minutes") if row.stop else None,
             )
         )
     return HEADER, rows

@@ -5,15 +5,18 @@ each patient's days come as one text of numbers, with several facts packed into 
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 import numpy as np
 from django.db import connection
 
+from logs.counting import DaySessions, Performance, Session, counted_sessions
 from logs.figures import Integers, KeptColumns, PhoneDays, SpanRow, Unclear
-from logs.models import KeptDay
+from logs.models import KeptDay, Revision, SessionPair
+from logs.queries import Head, in_order, session_of
 from plans.models import Line, PlanVersion
 from plans.queries import MOST_PER_DAY
 from plans.schedule import Window
@@ -29,6 +32,20 @@ _DAY = {
     "sqlite": "CAST(julianday({}) - julianday(%s) AS integer)",
     "postgresql": "({} - CAST(%s AS date))",
 }
+_HEAD = (
+    "pk",
+    "entry",
+    "patient",
+    "day",
+    "occasion",
+    "source",
+    "phone",
+    "version__number",
+    "began_at",
+    "received_at",
+    "pain_worst",
+    "pain_after",
+)
 _EPOCH = date(2000, 1, 1)
 _TEXT_OF_ALL = {
     "sqlite": "group_concat({})",
@@ -153,6 +170,47 @@ def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:
         )
         for patient, day, recorded in kept
         if (patient, day) in in_force
+    }
+
+
+def numbers_done(
+    days: Collection[tuple[int, date]],
+) -> dict[tuple[int, date], tuple[int, ...]]:
+    """Return the numbers of the sessions done on days of patients, each session counted once.
+
+    Two queries, none without any day.
+    """
+    if not days:
+        return {}
+    patients = {patient for patient, _ in days}
+    heads: dict[UUID | str, Head] = {}
+    done: dict[UUID | str, list[Performance]] = defaultdict(list)
+    rows = Revision.objects.filter(
+        patient__in=patients,
+        day__in={day for _, day in days},
+        is_current=True,
+        entry__struck_at__isnull=True,
+    ).order_by()
+    for *head, amounts in rows.values_list(*_HEAD, "performances__amounts"):
+        heads[head[0]] = Head(*head)
+        done[head[0]].append(Performance("", tuple(amounts or ())))
+    sessions: dict[tuple[int, date], list[Session]] = defaultdict(list)
+    for order, head in enumerate(in_order(heads.values())):
+        told = session_of(head, order, tuple(done[head.revision]))
+        sessions[head.patient, head.day].append(told)
+    two = SessionPair.objects.filter(patient__in=patients, is_same=False)
+    apart = {frozenset(map(str, pair)) for pair in two.values_list("one", "other")}
+    return {
+        (patient, day): tuple(
+            session.number
+            for session in counted_sessions(
+                sessions.get((patient, day), ()), Window(day, day), apart
+            )
+            .get(day, DaySessions((), ()))
+            .sessions
+            if session.number is not None
+        )
+        for patient, day in days
     }
 
 

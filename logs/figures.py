@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from logs.holds import Hold
 from plans.spans import on_weekday
 
 FORTNIGHT_DAYS = 14
@@ -102,6 +103,7 @@ class Figures:
             [today.toordinal() - READ_DAYS + 1 for today in today_of.values()], np.int64
         )
         self.due = np.zeros(shape, np.int64)
+        self.held = np.zeros(shape, np.int64)
         self.in_force = np.zeros(shape, np.int64)
         self.numbered = np.zeros(shape, np.int64)
         self.beside = np.zeros(shape, np.int64)
@@ -166,6 +168,41 @@ class Figures:
             for row, column in zip(*(found.tolist() for found in np.nonzero(unclear)), strict=True)
         )
 
+    def add_holds(
+        self,
+        holds: Mapping[int, Sequence[Hold]],
+        numbers: Mapping[tuple[int, date], Sequence[int]],
+    ) -> None:
+        """Take what stop signs hold out of what is due; what was done on it is beside.
+
+        ``numbers`` are of the sessions done on days that are held in part. Call it after spans and
+        kept days are filled in.
+        """
+        for patient, held in holds.items():
+            row = self.place.get(patient)
+            if row is None:
+                continue
+            for column in range(READ_DAYS):
+                day = date.fromordinal(int(self.first[row]) + column)
+                if here := [hold for hold in held if hold.covers_any(day)]:
+                    self._hold(row, column, here, day, numbers.get((patient, day), ()))
+
+    def _hold(
+        self, row: int, column: int, holds: Sequence[Hold], day: date, numbers: Sequence[int]
+    ) -> None:
+        def is_held(number: int) -> bool:
+            return any(hold.covers(day, number) for hold in holds)
+
+        held = sum(is_held(number) for number in range(1, int(self.due[row, column]) + 1))
+        self.held[row, column] = held
+        self.due[row, column] -= held
+        if all(hold.is_partial_on(day) for hold in holds):
+            done = sum(is_held(number) for number in numbers)
+        else:
+            done = int(self.numbered[row, column])
+        self.numbered[row, column] -= done
+        self.beside[row, column] += done
+
     def add_heard(
         self,
         marked: Mapping[int, Iterable[int]],
@@ -192,8 +229,8 @@ class Figures:
         self.is_heard = (bits[:, None] >> _DAYS & 1).astype(np.bool_)
         self.is_heard[:, -1] = False
 
-    def sessions(self, days: int) -> Sequence[tuple[int, int, int, int, int, int]]:
-        """Due, done, extra, unheard, and due and done on heard days, over the last ``days``."""
+    def sessions(self, days: int) -> Sequence[tuple[int, int, int, int, int, int, int]]:
+        """Due, done, extra, unheard, due and done on heard days, held, over the last ``days``."""
         end = slice(READ_DAYS - days, READ_DAYS)
         due, heard = self.due[:, end], self.is_heard[:, end]
         done = np.minimum(self.numbered[:, end], due)
@@ -205,6 +242,7 @@ class Figures:
             ((due - done) * ~heard).sum(1),
             (due * heard).sum(1),
             (done * heard).sum(1),
+            self.held[:, end].sum(1),
         )
         return list(zip(*(column.tolist() for column in columns), strict=True))
 

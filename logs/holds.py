@@ -37,6 +37,10 @@ class Hold:
             return False
         return self.end_day is None or (day, number) < (self.end_day, self.end_number)
 
+    def covers_any(self, day: date) -> bool:
+        """Whether it holds some occasion of a day."""
+        return any(self.covers(day, number) for number in range(1, AFTER_ALL))
+
     def is_partial_on(self, day: date) -> bool:
         """Whether some occasion of a day may be held and another not: its first and last day."""
         return (day == self.first_day and self.first_number > 1) or (

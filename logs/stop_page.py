@@ -63,6 +63,7 @@ class OpenShown:
     look: str
     sign: str
     is_late: bool
+    lead: str = ""
 
 
 def open_shown(

@@ -1,6 +1,7 @@
 """Reads of reported stop signs, as the plain values that pages and computing take."""
 
 from collections import defaultdict
+from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from functools import cache
 from typing import Any, NamedTuple
@@ -125,6 +126,17 @@ def open_stops(user: User) -> tuple[OpenStop, ...]:
         )
     ]
     return tuple(sorted(found, key=lambda stop: urgency(stop.tier)))
+
+
+def partial_days(holds: Mapping[int, Collection[Hold]]) -> set[tuple[int, date]]:
+    """Return the patients' days of which a hold may take some sessions and leave others."""
+    return {
+        (patient, day)
+        for patient, held in holds.items()
+        for hold in held
+        for day in (hold.first_day, hold.end_day)
+        if day is not None and hold.is_partial_on(day)
+    }
 
 
 def holds_by_patient(window: Window) -> dict[int, tuple[Hold, ...]]:

@@ -64,6 +64,7 @@ def figures_of(clinic: BenchClinic) -> Callable[[], tuple[CaseloadRow, ...]]:
     return lambda: caseload(
         patients,
         today_of={patient.pk: clinic.today for patient in patients},
+        stops={},
         waiting=frozenset(),
         days=READ_DAYS,
         limits=limits,

@@ -18,7 +18,9 @@ from clinic.models import AuditRow
 from logs.actions import Performed, Told, mark_heard, record_revision
 from logs.caseload import Flag
 from logs.caseload_csv import csv_cell, csv_text
+from logs.models import StopReport
 from logs.review_actions import record_review
+from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
 from logs.thresholds import ThresholdsError, read_thresholds
 from plans.actions import add_pause, issue_version, start_draft
 from plans.schedule import Window
@@ -300,6 +302,91 @@ def test_the_queries_do_not_grow_with_the_patients(world, as_staff, address):
     with CaptureQueriesContext(connection) as many:
         client.get(reverse(address))
     assert len(many) == len(few)
+
+
+def stop(world, patient, tier="emergency", sign="chest", number=1, day=TODAY, **changes):
+    uuid = uuid4()
+    told = ToldStop(tier, sign, NOW, day, number, "telephone", **changes)
+    record_stop(patient=patient, uuid=uuid, told=told, user=world.therapist)
+    return StopReport.objects.get(pk=uuid)
+
+
+@pytest.fixture
+def noon(monkeypatch):
+    """Let the server's clock stand, and go on by minutes."""
+
+    def at(minutes):
+        monkeypatch.setattr("django.utils.timezone.now", lambda: NOW + timedelta(minutes=minutes))
+
+    at(0)
+    return at
+
+
+def test_an_unanswered_stop_sign_is_the_first_flag_of_all(world, rows, shown, noon):
+    quiet, today = patient_of(world, "Quiet"), patient_of(world, "Today")
+    emergency = patient_of(world, "Zinnia Emergency")
+    stop(world, today, "today", "pop")
+    answered = stop(world, emergency)
+    stop(world, emergency, "today", "fever")
+    stop(world, emergency)
+    decision = Decision("On.", True, TODAY, 1)
+    answer_stop(by=world.therapist, report=answered, decision=decision, seen=0)
+    found = rows("?sort=flags")
+    assert list(found)[:2] == ["Zinnia Emergency", "Today"]
+    assert flags(found["Zinnia Emergency"])[0] == "stop sign unanswered"
+    assert (found["Zinnia Emergency"]["stop_sign"], found["Today"]["stop_sign"]) == (
+        "Emergency",
+        "Clinic today",
+    )
+    assert "stop sign unanswered" not in flags(found[quiet.name])
+    assert "stop sign unanswered since 6 Apr 2026 10:00" in shown()
+    assert list(rows("?flag=stop_sign")) == ["Today", "Zinnia Emergency"]
+
+
+def test_one_past_the_set_time_goes_to_the_supervisor_s_list(world, shown, noon):
+    stop(world, patient_of(world, "Zinnia Emergency"))
+    stop(world, patient_of(world, "Today"), "today", "pop")
+    late, fresh = "past the clinic’s limit: see to them now", "nobody has answered yet"
+    text = shown()
+    assert late not in text
+    assert text.index("Emergency Zinnia Emergency") < text.index("Clinic today Today")
+    noon(15)
+    text = shown()
+    assert text.index(late) < text.index("Emergency Zinnia Emergency") < text.index(fresh)
+    assert "Zinnia Emergency , T" in text
+    assert "Thea Therapist: Your chest hurts" in text.replace(" :", ":")
+    noon(120)
+    text = shown()
+    assert fresh not in text
+    assert text.index(late) < text.index("Clinic today Today")
+
+
+def test_held_sessions_are_neither_due_nor_silent(world, rows, noon):
+    patient = patient_of(world, "Held")
+    tell(patient, range(11, 29))
+    hear(world, patient, range(11, 29))
+    stop(world, patient, day=ago(10))
+    row = rows()["Held"]
+    assert (row["sessions_due"], row["sessions_held"], row["sessions_done"]) == ("3", "11", "3")
+    assert (row["percent"], flags(row)) == ("100.0", ["stop sign unanswered"])
+
+
+def test_the_queries_do_not_grow_with_the_stop_signs(world, as_staff, noon):
+    client = as_staff(world.supervisor)
+    client.get(reverse("caseload"))
+
+    def cost():
+        with CaptureQueriesContext(connection) as queries:
+            client.get(reverse("caseload"))
+        return len(queries)
+
+    bare = cost()
+    costs = set()
+    for number in range(3):
+        patient = patient_of(world, f"Patient {number}")
+        stop(world, patient, number=2, day=ago(3))
+        costs.add(cost())
+    assert costs == {bare + 2}  # the numbers done on days held in part
 
 
 def test_the_page_says_when_nobody_is_in_care(world, shown):

@@ -17,9 +17,13 @@ from logs.caseload import SessionSums, caseload
 from logs.figure_queries import kept_columns, phone_days, span_rows
 from logs.figures import READ_DAYS, Figures, SpanRow, heard_mask
 from logs.heard import PhoneWord, StoreReport, heard_days
+from logs.holds import held_numbers
 from logs.models import HeardDay, KeptDay
 from logs.queries import hearing_of, overseen_patients, tellings_in
 from logs.simulator import simulate
+from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
+from logs.stop_queries import stops_of
+from logs.stops import holds_of
 from logs.tally import SessionAdherence
 from logs.thresholds import read_thresholds
 from logs.windows import last_days
@@ -41,6 +45,23 @@ def clinic(db):
     people = list(simulate(seed=3, last_day=date(2026, 11, 24), people=24, **shipped()))
     staff = demo.add_clinic(shipped()["cast"], "a password of nobody")
     demo.add_people(people, staff=staff, zone=ZONE, now=NOW)
+    for place, patient in enumerate(Patient.objects.order_by("pk")[:16]):
+        report_signs(patient, staff["therapist"], place)
+
+
+def report_signs(patient, by, place):
+    """Stop signs of every kind: at each session of a day, open, answered at once or days later."""
+    for back in (30, 12, 4)[: 1 + place % 3]:
+        day, number = NOW.date() - timedelta(back + place % 4), 1 + place % 3
+        uuid = uuid4()
+        told = ToldStop("today", "pop", NOW - timedelta(back), day, number, "visit")
+        record_stop(patient=patient, uuid=uuid, told=told, user=by)
+        report = patient.stop_reports.get(pk=uuid)
+        if place % 5 == 4:
+            answer_stop(by=by, report=report, decision=Decision("Waits.", goes_on=False), seen=0)
+        elif back > 4 or place % 2:
+            ends = day + timedelta(place % 4 + 1), 1 + (place + back) % 3
+            answer_stop(by=by, report=report, decision=Decision("On.", True, *ends), seen=0)
 
 
 def one_by_one(patient, today, days):
@@ -59,6 +80,9 @@ def one_by_one(patient, today, days):
         "window": read,
         "today": today,
     }
+    holds = holds_of(stops_of(patient))
+    asked = [*given["occasions"], *given["sessions"]]
+    given["held"] = held_numbers(holds, [(one.day, one.number) for one in asked])
     adherence, dose = session_adherence(**given), dose_adherence(**given)
     last_word = max((*heard, *(telling.session.day for telling in tellings)), default=None)
     in_force = version_on(schedule.versions, today)
@@ -86,7 +110,9 @@ def one_by_one(patient, today, days):
             window.unheard,
             window.heard.due,
             window.heard.done,
+            window.held,
         ),
+        "held": window.held,
         "percents": (window.percent, window.lower_percent, window.upper_percent),
         "last_word": last_word,
         "silent": sum(
@@ -105,6 +131,7 @@ def at_once(row):
     sums = row.sessions
     return {
         "sums": tuple(sums),
+        "held": sums.held,
         "percents": (sums.percent, sums.lower_percent, sums.upper_percent),
         "last_word": row.last_word,
         "silent": row.silent_days,
@@ -128,7 +155,7 @@ def test_every_figure_of_everyone_is_that_of_their_review(clinic):
         }
         for days in (14, 28):
             rows = caseload(
-                patients, today_of=today_of, waiting=frozenset(), days=days, limits=LIMITS
+                patients, today_of=today_of, waiting=frozenset(), stops={}, days=days, limits=LIMITS
             )
             for row in rows:
                 mine = Patient.objects.get(pk=row.patient.pk)
@@ -190,11 +217,12 @@ def test_nothing_kept_and_no_phone_gives_zeros(world):
         overseen_patients(),
         today_of={world.patient.pk: date(2030, 1, 7)},
         waiting=frozenset(),
+        stops={},
         days=14,
         limits=LIMITS,
     )
     due = 14 * max(line.sessions_per_day for line in world.version.lines.all())
-    assert row.sessions == SessionSums(due, 0, 0, due, 0, 0)
+    assert row.sessions == SessionSums(due, 0, 0, due, 0, 0, 0)
     assert (row.sessions.percent, row.sessions.lower_percent) == (None, 0)
     assert (row.last_word, row.pain, row.pain_before, row.overdone) == (None, None, None, 0)
 
