@@ -29,7 +29,7 @@ in two motions counts the line once.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -104,11 +104,27 @@ class Weekly:
 
 @dataclass(frozen=True)
 class AskedRow:
-    """What is asked of one place a week; ``before`` by the version before."""
+    """What is asked of one place a week; ``before`` by the version before.
+
+    ``motions`` are those of a joint that it stands for: what is asked of them is the same.
+    """
 
     place: Place
     before: Weekly
     now: Weekly
+    motions: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The place in words, with the motions that it stands for besides."""
+        word = f"{self.place.joint.value.removesuffix('s')}_"
+        names = ", ".join(key.removeprefix(word).replace("_", " ") for key in self.motions)
+        return f"{self.place.words}: {names}" if names else self.place.words
+
+    @property
+    def heaviest(self) -> str:
+        """The heaviest weight in words."""
+        return f"{self.now.heaviest_kg:g} kg"
 
     @property
     def repetitions_percent(self) -> float | None:
@@ -140,6 +156,24 @@ def asked_of_joints(
         AskedRow(place, was.get(place, Weekly()), is_now.get(place, Weekly()))
         for place in sorted(was | is_now, key=lambda place: place.order)
     )
+
+
+def folded(rows: Sequence[AskedRow]) -> tuple[AskedRow, ...]:
+    """Return rows with each motion that is asked for as its whole joint is folded into that one."""
+    whole = {
+        (row.place.joint, row.place.side): row
+        for row in rows
+        if row.place.motion is None and row.place.is_moved
+    }
+    inside: dict[Place, list[str]] = {}
+    kept = []
+    for row in rows:
+        joint = whole.get((row.place.joint, row.place.side))
+        if row.place.motion and joint and (row.before, row.now) == (joint.before, joint.now):
+            inside.setdefault(joint.place, []).append(row.place.motion)
+        else:
+            kept.append(row)
+    return tuple(replace(row, motions=tuple(inside.get(row.place, ()))) for row in kept)
 
 
 def _weekly(lines: Iterable[PrescribedLine]) -> dict[Place, Weekly]:
@@ -222,15 +256,20 @@ def jumps(rows: Sequence[AskedRow], limits: AskLimits) -> tuple[Note, ...]:
     return tuple(notes)
 
 
-def asks_much(lines: int, time: PlanTime, limits: AskLimits) -> tuple[Note, ...]:
-    """Return why a plan asks much in all; long plans are not done."""
+def asks_much(lines: int, time: PlanTime, limits: AskLimits) -> Note | None:
+    """Return why a plan asks much in all, if it does; long plans are not done."""
     session_min, week_min = time.session_high_s / 60, time.week_high_s / 60
-    return tuple(
-        Note(f"{words}: this asks much, and long plans are not done.", limit.source)
+    over = [
+        (words, limit.source)
         for words, value, limit in (
             (f"{lines} exercises", lines, limits.many_exercises),
             (f"{time.session} a session", session_min, limits.long_session_min),
             (f"{time.week} a week", week_min, limits.long_week_min),
         )
         if value > limit.value
-    )
+    ]
+    if not over:
+        return None
+    words = ", ".join(words for words, _ in over)
+    sources = "; ".join(dict.fromkeys(source for _, source in over))
+    return Note(f"{words}: this asks much, and long plans are not done.", sources)

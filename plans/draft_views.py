@@ -21,7 +21,7 @@ from clinic.actions import ActionRefused
 from clinic.http import StaffRequest, render_page, today_in
 from patients.actions import record_view
 from patients.models import Patient
-from patients.motions import MOTIONS, Effort, Side
+from patients.motions import MOTIONS, Effort, Joint, Side
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries
@@ -140,6 +140,7 @@ def _lines(
         "helpers": list(patient.home_helpers.all())
         if any(line.lacks_helper for line in shown.lines)
         else [],
+        "set_joints": [Joint(joint) for joint in set_in.get("ungraded_joints", ())],
         "arranged": arranged if arranged.get("version") == version.pk else None,
     }
 

@@ -20,6 +20,7 @@ from plans.asked import (
     Note,
     asked_of_joints,
     asks_much,
+    folded,
     jumps,
     read_ask_limits,
 )
@@ -284,7 +285,7 @@ class Asks:
     against: PlanVersion | None
     rows: tuple[AskedRow, ...]
     jumps: tuple[Note, ...]
-    much: tuple[Note, ...]
+    much: Note | None
 
 
 @dataclass(frozen=True)
@@ -381,7 +382,7 @@ def version_asks(before: PlanVersion | None, after: ShownVersion) -> Asks:
     rows, limits = asked_of_joints(was, now), ask_limits()
     return Asks(
         against=before if was else None,
-        rows=rows,
+        rows=folded(rows),
         jumps=jumps(rows, limits) if was else (),
         much=asks_much(len(after.lines), after.time, limits),
     )

@@ -8,7 +8,7 @@ step is left, the exercise stays out, and says why.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from patients.motions import Effort, Side
+from patients.motions import Effort, Joint, Side
 from patients.precautions import Kind, Limit
 from plans.catalogue import Exercise, Step
 from plans.exercise import MovementError
@@ -22,7 +22,8 @@ from plans.stopped import Stop
 class Fitted:
     """One exercise of a set for one patient; without a ``step`` it stays out.
 
-    ``reason`` says why this step or why none; ``notes`` what a person should look at besides.
+    ``reason`` says why this step or why none; ``notes`` what a person should look at besides;
+    ``ungraded`` are the joints of which an assessment would tell more.
     """
 
     line: SetLine
@@ -33,13 +34,14 @@ class Fitted:
     notes: tuple[str, ...] = ()
     orthosis: str = ""
     stop: Stop | None = None
+    ungraded: tuple[Joint, ...] = ()
 
 
 def fitted(
     line: SetLine, exercise: Exercise, side: Side, proposal: Proposal, limits: Sequence[Limit]
 ) -> Fitted:
     """Return where one exercise of a set starts; ``limits`` are those that hold for the patient."""
-    out = Fitted(line, exercise, side, None, proposal.reason)
+    out = Fitted(line, exercise, side, None, proposal.reason, ungraded=proposal.ungraded)
     if proposal.effort is None:
         first = next(iter(proposal.forbidden), None)
         return replace(out, reason=first.why if first else proposal.reason)

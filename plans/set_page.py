@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from patients.motions import Joint
 from plans.catalogue import Exercise
 from plans.dose import weekday_words
 from plans.set_fit import Fitted
@@ -51,18 +52,29 @@ def shown_sets(sets: Iterable[StartingSet], exercises: Iterable[Exercise]) -> li
     ]
 
 
-def fitted_words(fits: FittedSet) -> dict[str, Sequence[Sequence[str]]]:
-    """Return how a set fitted, as JSON can hold it: name, step and reason; name and why not."""
+def fitted_words(fits: FittedSet) -> dict[str, Sequence[object]]:
+    """Return how a set fitted, as JSON can hold it.
+
+    Name, step and reason; name and why not; what is not graded, by name and by joint.
+    """
     return {
         "put_in": [
             (_name(each), each.step.effort.label if each.step else "", _why(each))
             for each, _ in fits.put_in
         ],
+        "ungraded": [_name(each) for each, _ in fits.put_in if each.ungraded],
+        "ungraded_joints": [joint.value for joint in _ungraded(fits)],
         "left_out": [
             *((_name(each), each.reason) for each in fits.left_out),
             *((key, "It is not in the catalogue any more.") for key in fits.missing),
         ],
     }
+
+
+def _ungraded(fits: FittedSet) -> list[Joint]:
+    """The joints of which an assessment would tell more, from the trunk outwards."""
+    there = (*(each for each, _ in fits.put_in), *fits.left_out)
+    return sorted({joint for each in there for joint in each.ungraded}, key=list(Joint).index)
 
 
 def _name(each: Fitted) -> str:

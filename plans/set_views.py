@@ -147,7 +147,7 @@ def set_put_in(request: StaffRequest, patient: Patient, version: PlanVersion) ->
     done = f"“{one.name}”: {len(lines)} put in"
     out = len(fits.left_out) + len(fits.missing)
     messages.success(request, f"{done}, {out} left out." if out else f"{done}.")
-    return answer(request, patient, lines[0] if lines else None)
+    return answer(request, patient, lines[0] if lines else None, takes_focus=True)
 
 
 @draft_action

@@ -17,6 +17,7 @@ from plans.asked import (
     Weekly,
     asked_of_joints,
     asks_much,
+    folded,
     jumps,
     read_ask_limits,
 )
@@ -70,6 +71,18 @@ class TestAsked:
         (whole, _) = asked_of_joints([line()], [])
         assert whole.now == Weekly()
         assert whole.repetitions_percent == -100
+
+    def test_a_motion_asked_for_as_its_joint_is_stands_in_the_joints_row(self):
+        bend = line(moves=("elbow_flexion", "elbow_extension"))
+        reach = line("b", moves=("elbow_extension", "shoulder_flexion"))
+        (shoulder,) = folded(asked_of_joints([], [line()]))
+        assert shoulder.words == "left shoulder: flexion"
+        rows = folded(asked_of_joints([], [bend, reach]))
+        assert [row.words for row in rows] == [
+            "left shoulder: flexion",
+            "left elbow: extension",
+            "left elbow flexion",
+        ]
 
     @given(
         st.lists(
@@ -136,14 +149,16 @@ class TestNotes:
 
     def test_much_is_said_with_where_it_comes_from(self):
         little = PlanTime(0, 30 * 60, 0, 300 * 60)
-        assert asks_much(7, little, LIMITS) == ()
+        assert asks_much(7, little, LIMITS) is None
         found = asks_much(8, PlanTime(0, 31 * 60, 0, 301 * 60), LIMITS)
-        assert [note.words.split(":")[0].split(" ")[-1] for note in found] == [
-            "exercises",
-            "session",
-            "week",
-        ]
-        assert "Henry, Rosemond and Eckert 1999" in found[0].source
+        assert found.words == (
+            "8 exercises, 0–31 min a session, 0–301 min a week: this asks much, and long plans are "
+            "not done."
+        )
+        assert "Henry, Rosemond and Eckert 1999" in found.source
+        assert found.source.count("common practice, no source") == 1
+        session = asks_much(2, PlanTime(0, 31 * 60, 0, 0), LIMITS)
+        assert session.words.startswith("0–31 min a session: ")
 
     def test_every_limit_is_read_and_a_wrong_one_is_named(self, tmp_path):
         assert [limit.value for limit in LIMITS.all()] == [30, 10, 7, 30, 300]

@@ -209,6 +209,7 @@ class TestInTheBuilder:
         page = client.get(url("draft", world)).content.decode()
         assert "Shoulder flexors 2:" in page
         assert "an example" in page
+        assert "Assess the shoulder blade, shoulder and elbow" in page
         row = AuditRow.objects.get(verb="put in starting set")
         assert row.patient == world.patient.pk
         client.post(url("set_take_out", world))
