@@ -62,7 +62,9 @@ def fitted_words(fits: FittedSet) -> dict[str, Sequence[object]]:
             (_name(each), each.step.effort.label if each.step else "", _why(each))
             for each, _ in fits.put_in
         ],
-        "ungraded": [_name(each) for each, _ in fits.put_in if each.ungraded],
+        "ungraded": [
+            _name(each) for each, _ in fits.put_in if each.ungraded and each.exercise.moves
+        ],
         "ungraded_joints": [joint.value for joint in _ungraded(fits)],
         "left_out": [
             *((_name(each), each.reason) for each in fits.left_out),

@@ -64,6 +64,43 @@ def test_a_line_is_added_and_the_plan_issued_by_keyboard_alone(builder, live_wor
     assert len(posts) == 2  # the line, and the issue
 
 
+def test_a_set_goes_in_by_two_keys_and_out_by_one(builder, violations):
+    page = builder
+    stock("arm_slide_sideways_lying", "elbow_straighten_lying", "rotation_lying")
+    posts = []
+    page.on("request", lambda request: posts.append(request.url) if request.method == "POST" else 0)
+    keys = Keys(page)
+    keys.press("2")  # closed, the list takes no digit
+    keys.press("s")
+    keys.press("2")
+    expect(page.locator(".set-in")).to_contain_text("Weak arm after a stroke: lying, one hand")
+    expect(page.locator(".set-in")).to_contain_text("not graded")
+    expect(lines(page)).to_have_count(6)
+    expect(lines(page).nth(2).locator(".name")).to_be_focused()
+    expect(page.locator("#sets .menu")).to_be_hidden()
+    page.locator(".against summary").first.click()
+    assert violations(page) == []
+    keys.press("u")
+    expect(lines(page)).to_have_count(2)
+    assert keys.count == 4
+    assert len(posts) == 2
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_sets_are_right_for_assistive_technology_and_fit(
+    live_world, staff_page, violations, scheme
+):
+    stock()
+    page = staff_page(live_world.therapist, reverse("sets"))
+    page.emulate_media(color_scheme=scheme)
+    for address in ("sets", "set_new"):
+        page.goto(page.url.split("/sets/")[0] + reverse(address))
+        for width in (1280, 390, 320):
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert violations(page) == []
+
+
 def test_enter_before_the_search_has_answered_adds_what_was_typed(builder):
     page = builder
     page.route("**/draft/?*", lambda route: (page.wait_for_timeout(300), route.continue_()))
