@@ -40,6 +40,18 @@ SHOULDER_GIVES_M = 0.09
 
 
 @dataclass(frozen=True)
+class Approach:
+    """How a hand comes to a near view, the same through all of a movement.
+
+    ``way`` points to the side it comes from; ``on_palm``: what it holds lies before the palm, so
+    that its thumb is on it.
+    """
+
+    way: Vector = (0.0, 0.0, 0.0)
+    on_palm: bool = False
+
+
+@dataclass(frozen=True)
 class OtherArm:
     """What the other arm, or a helper, does in one movement; ``digits`` of the weak hand move."""
 
@@ -90,17 +102,19 @@ class OtherArm:
             Layer(near_lower, (limbs.blob(eye, lower, "skin"),)),
         ]
 
-    def shapes(self, limb: Limb, *, flips: bool, way: Vector) -> tuple[list[Blob], list[Blob]]:
+    def shapes(
+        self, limb: Limb, *, flips: bool, approach: Approach
+    ) -> tuple[list[Blob], list[Blob]]:
         """The other arm, or a helper's hands: what is painted before the weak arm, and after.
 
-        ``limb`` is the weak arm; ``flips`` says on which side of it a helper stands, ``way`` from
-        which side a hand comes in a near view.
+        ``limb`` is the weak arm; ``flips`` says on which side of it a helper stands, ``approach``
+        how a hand comes to a near view.
         """
         other = self.movement.other_arm
         if other == "helper":
             return self._helper(limb, flips)
         if other == "helps":
-            return self._helping_hand(limb, way)
+            return self._helping_hand(limb, approach)
         if self.close or other not in ("same", "stick", "band"):
             return [], []
         eye = self.eye
@@ -132,13 +146,14 @@ class OtherArm:
         palm = unit(plus(self.frame.up, ahead, -dot(self.frame.up, ahead)))
         return _with_hand(base, elbow, wrist, ahead, (-palm[0], -palm[1], -palm[2]))
 
-    def _helping_hand(self, limb: Limb, way: Vector) -> tuple[list[Blob], list[Blob]]:
+    def _helping_hand(self, limb: Limb, approach: Approach) -> tuple[list[Blob], list[Blob]]:
         eye = self.eye
         place, along, thick = limbs.hold_point(limb, self.movement.helps_at)
         if self.close and self.movement.helps_at == "finger":
-            return self._pinching_hand(limb, way)
+            return self._pinching_hand(limb, approach)
         if self.close:
             place, along, thick = self._close_hold(limb)
+            way = approach.way
             wrist = plus(place, way, 0.095)
             held = limbs.grasp(place, along, thick, wrist, eye)
             return self._near_arm(wrist, way, [held.palm]), [
@@ -172,16 +187,13 @@ class OtherArm:
         sleeve = limbs.blob(self.eye, [cuff], "sleeve")
         return [things.edged(arm, True), things.edged(sleeve, True)]
 
-    def _pinching_hand(self, limb: Limb, way: Vector) -> tuple[list[Blob], list[Blob]]:
+    def _pinching_hand(self, limb: Limb, approach: Approach) -> tuple[list[Blob], list[Blob]]:
         place, along, thick = self._close_hold(limb)
-        held = limbs.pinch(place, along, thick, way, self.eye)
+        held = limbs.pinch(place, along, thick, approach.way, self.eye)
         wrist = held.behind[0][0][0]
         thumb = things.edged(limbs.blob(self.eye, held.thumb, "help"), True)
-        arm = self._near_arm(wrist, way, held.behind)
-        # On a thumb that lies before the palm the other thumb is seen; else all is behind.
-        across = math.dist(self.eye.flat(place), self.eye.flat(plus(limb.wrist, limb.ahead, 0.05)))
-        before = self._holds_thumb and across < PALM_HALF_M
-        return (arm, [thumb]) if before else ([*arm, thumb], [])
+        arm = self._near_arm(wrist, approach.way, held.behind)
+        return (arm, [thumb]) if approach.on_palm else ([*arm, thumb], [])
 
     @property
     def _holds_thumb(self) -> bool:
@@ -189,11 +201,11 @@ class OtherArm:
         opposes = "thumb_opposition" in self.movement.moves
         return "thumb" in self.digits and (opposes or len(self.digits) < 4)
 
-    def comes_from(self, weak: Sequence[Limb]) -> Vector:
-        """From which side the other hand comes in a near view, so that it hides least.
+    def approach(self, weak: Sequence[Limb]) -> Approach:
+        """How the other hand comes to a near view of the weak one, so that it hides least.
 
-        One direction for all of a movement; of sides as free, the one from below and from the
-        person's other side.
+        Of sides as free, from below and from the person's other side. Only on a thumb that the
+        last pose has before the palm its own thumb is seen; else all of it is behind.
         """
         flat = self.eye.flat
         hand: list[Circle] = []
@@ -218,7 +230,11 @@ class OtherArm:
                 ill += hides.sum(axis=1) / len(weak)
         across, along = ways[int(ill.argmin())]
         right, up, _ = self.eye.axes
-        return plus(plus((0.0, 0.0, 0.0), right, float(across)), up, float(along))
+        way = plus(plus((0.0, 0.0, 0.0), right, float(across)), up, float(along))
+        last = weak[-1]
+        middle = flat(plus(last.wrist, last.ahead, 0.05))
+        is_near = math.dist(flat(self._close_hold(last)[0]), middle) < PALM_HALF_M
+        return Approach(way, on_palm=self._holds_thumb and is_near)
 
     def _close_hold(self, limb: Limb) -> tuple[Vector, Vector, float]:
         """Where the other hand holds in a near view: the forearm, the palm, or a digit."""

@@ -16,7 +16,7 @@ from plans.cameras import View, view_of
 from plans.envelope import BED_M, resting_points
 from plans.exercise import Movement
 from plans.limbs import Limb
-from plans.other_arm import HANDRAIL_M, OtherArm
+from plans.other_arm import HANDRAIL_M, Approach, OtherArm
 from plans.shapes import Blob, Box, Poly, Shape, box_round
 from plans.space import Ball, Frame, Vector, minus, unit
 
@@ -73,10 +73,10 @@ class Scene:
         return self.other.helper_flips(self.track[::6])
 
     @cached_property
-    def _way(self) -> Vector:
+    def _approach(self) -> Approach:
         if not self.view.close or self.movement.other_arm != "helps":
-            return (0.0, 0.0, 0.0)
-        return self.other.comes_from(list(self.key_limbs.values())[:2])
+            return Approach()
+        return self.other.approach(list(self.key_limbs.values())[:2])
 
     @cached_property
     def moved_joints(self) -> list[Joint]:
@@ -326,12 +326,12 @@ class Scene:
         if self.view.close:
             parts = limbs.close_hand(self.eye, limb, toned, whole=self.whole_hand)
             names = limbs.far_first(self.eye, first)
-            others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
+            others, fingers = self.other.shapes(limb, flips=self._flips, approach=self._approach)
             hand = [parts[name] for name in names]
             after = names.index("sleeve") + 1
             hand[after:after] = on_palm
             return [*others, *under, *hand, *over, *fingers]
-        others, fingers = self.other.shapes(limb, flips=self._flips, way=self._way)
+        others, fingers = self.other.shapes(limb, flips=self._flips, approach=self._approach)
         arm = limbs.blob(self.eye, limbs.arm_balls(limb), "arm")
         sleeve = limbs.blob(self.eye, [limbs.sleeve_balls(limb)], "sleeve")
         return [*others, *under, arm, sleeve, *over, *fingers]

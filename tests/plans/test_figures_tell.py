@@ -192,6 +192,22 @@ def test_a_moving_figure_reaches_every_key_pose(key, effort):
 
 
 @every_figure
+def test_the_parts_of_a_moving_figure_are_the_same_in_all_its_frames(key, effort):
+    """The player is sent the tones and sizes once, and then only places."""
+    movement = moved(key, effort)
+    scene = stage(movement)
+    order = scene.limb_at(ends(scene)[1])
+    frames = [
+        [
+            (blob.tone, [[radius for _, _, radius in hull] for hull in blob.hulls])
+            for blob in scene.moving_shapes(limb, order=order)
+        ]
+        for limb in scene.limbs_at(figure.frame_times(movement))
+    ]
+    assert all(frame == frames[0] for frame in frames)
+
+
+@every_figure
 def test_what_matters_is_inside_a_picture_without_legs(key, effort):
     picture = still(key, effort)
     box = picture.box
