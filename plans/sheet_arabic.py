@@ -72,6 +72,7 @@ ARABIC = SheetWords(
     side_both="الذراعان، واحدة بعد الأخرى",
     hands_together="اليدان معًا",
     span="{} إلى {}",
+    span_glance="{} إلى {}",
     joined="{} و{}",
     comma=" و",
     sets_of=("مجموعة واحدة من", "مجموعتان من", "{} مجموعات من", "{} مجموعة من"),

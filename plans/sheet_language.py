@@ -81,6 +81,7 @@ class SheetWords:
     side_both: str
     hands_together: str
     span: str
+    span_glance: str
     joined: str
     comma: str
     sets_of: Forms
@@ -169,7 +170,9 @@ class SheetWords:
         )
 
     def _glance(self, dose: LineDose) -> str:
-        amount = "–".join(map(str, dict.fromkeys((dose.amount_low, dose.amount_high))))
+        amount = str(dose.amount_low)
+        if dose.amount_high != dose.amount_low:
+            amount = self.span_glance.format(dose.amount_low, dose.amount_high)
         units = {Unit.SECONDS: self.seconds_glance, Unit.MINUTES: self.minutes_glance}
         if dose.unit in units:
             amount = _said(units[dose.unit], dose.amount_high, amount)

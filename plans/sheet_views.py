@@ -14,10 +14,11 @@ from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans.models import PlanVersion
 from plans.queries import versions_of
-from plans.sheet import fridge_pdf, sheet_pdf
+from plans.sheet import Sheet, fridge_pdf, sheet_pdf
 from plans.sheet_page import sheet_of, sheet_pictures
 from plans.sheet_phone import PhoneCode
 from plans.sheet_setting import Setting
+from plans.sheet_web import WebSheet
 
 
 def sheet(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
@@ -33,51 +34,29 @@ def sheet(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
 
 @require_POST
 def sheet_with_phone(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
-    """Make an enrolment link and answer with the sheet that carries it, this once."""
-    patient = patient_for(request.user, pk)
-    version = get_object_or_404(versions_of(patient), pk=version_pk)
-    if refused := _no_pdf(request, patient, version):
-        return refused
-    now = timezone.now()
-    link = make_invite(by=request.user, patient=patient, now=now)
-    return _pdf(
-        request, patient, version, phone=PhoneCode(link, local_day(patient, now + INVITE_LIFE))
-    )
+    """Make an enrolment link and answer with the sheet that carries it, this once.
 
-
-def sheet_web(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
-    """The same sheet as a page that screen readers read and a browser prints."""
+    As a PDF; as a web page where ``form=web`` asks for it, or the language can't be set otherwise.
+    """
     patient = patient_for(request.user, pk)
     version = get_object_or_404(versions_of(patient), pk=version_pk)
     if refused := _refused(request, patient, version):
         return refused
-    record_view(user=request.user, patient=patient, page=f"sheet of {version}")
-    made = sheet_of(
-        patient=patient,
-        version=version,
-        today=today_in(zone_of(patient)),
-        with_name=request.GET.get("name") == "1",
-    )
-    context = {
-        "sheet": made,
-        "words": made.words,
-        "from_day": made.words.from_day.format(day=made.words.day_with_year(made.effective_day)),
-        "pain_heading": made.words.pain_heading.format(limit=made.pain_limit),
-        "pain_rule": made.words.pain_rule.format(limit=made.pain_limit),
-        "exercises": list(zip(made.exercises, sheet_pictures(version, made.words), strict=True)),
-        "tiers": [
-            (tier, made.words.ring.format(number=tier.telephone) if tier.telephone else "")
-            for tier in made.tiers
-        ],
-        "diary": [
-            (made.words.day(day.day), made.words.session(n), [k in due for k in numbers], n)
-            for numbers in [range(1, len(made.exercises) + 1)]
-            for day in made.diary
-            for n, due in enumerate(day.occasions, start=day.first)
-        ],
-        "is_large": _is_large(request, patient),
-    }
-    return render_page(request, "plans/sheet_web.html", context)
+    now = timezone.now()
+    link = make_invite(by=request.user, patient=patient, now=now)
+    phone = PhoneCode(link, local_day(patient, now + INVITE_LIFE))
+    is_web = request.POST.get("form") == "web" or direction(patient.language) == "rtl"
+    return (_web if is_web else _pdf)(request, patient, version, phone)
+
+
+def sheet_web(request: StaffRequest, pk: int, version_pk: int) -> HttpResponse:
+    """The same sheet as a page that screen readers read and a browser prints.
+
+    It takes ``large``, ``name`` and ``fridge`` as the PDF does; the browser knows the paper.
+    """
+    patient = patient_for(request.user, pk)
+    version = get_object_or_404(versions_of(patient), pk=version_pk)
+    return _refused(request, patient, version) or _web(request, patient, version)
 
 
 def _refused(request: StaffRequest, patient: Patient, version: PlanVersion) -> HttpResponse | None:
@@ -107,22 +86,49 @@ def _is_large(request: StaffRequest, patient: Patient) -> bool:
     return request.GET.get("large", usual) == "1"
 
 
-def _pdf(
-    request: StaffRequest,
-    patient: Patient,
-    version: PlanVersion,
-    phone: PhoneCode | None = None,
-) -> HttpResponse:
+def _made(
+    request: StaffRequest, patient: Patient, version: PlanVersion, phone: PhoneCode | None
+) -> Sheet:
+    """Return what the sheet says, and note that it was opened."""
     record_view(user=request.user, patient=patient, page=f"sheet of {version}")
-    made = sheet_of(
+    return sheet_of(
         patient=patient,
         version=version,
         today=today_in(zone_of(patient)),
         with_name=request.GET.get("name") == "1",
         phone=phone,
     )
+
+
+def _is_fridge(request: StaffRequest, phone: PhoneCode | None) -> bool:
+    return request.GET.get("fridge") == "1" and phone is None
+
+
+def _web(
+    request: StaffRequest,
+    patient: Patient,
+    version: PlanVersion,
+    phone: PhoneCode | None = None,
+) -> HttpResponse:
+    made = _made(request, patient, version, phone)
+    context = {
+        "page": WebSheet(made, sheet_pictures(version, made.words)),
+        "version": version,
+        "is_large": _is_large(request, patient),
+    }
+    form = "sheet_fridge_web" if _is_fridge(request, phone) else "sheet_web"
+    return render_page(request, f"plans/{form}.html", context)
+
+
+def _pdf(
+    request: StaffRequest,
+    patient: Patient,
+    version: PlanVersion,
+    phone: PhoneCode | None = None,
+) -> HttpResponse:
+    made = _made(request, patient, version, phone)
     setting = Setting(letter=request.GET.get("letter") == "1", large=_is_large(request, patient))
-    is_fridge = request.GET.get("fridge") == "1" and phone is None
+    is_fridge = _is_fridge(request, phone)
     content = fridge_pdf(made, setting) if is_fridge else sheet_pdf(made, setting)
     name = f"{'at-a-glance' if is_fridge else 'home-exercises'}-plan-{version.number}.pdf"
     return HttpResponse(

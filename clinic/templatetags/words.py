@@ -65,6 +65,9 @@ def dash(value: object) -> object:
     return "–" if value is None or value == "" else value
 
 
+register.filter("direction", direction)
+
+
 @register.filter
 def written_in(language: str, around: str) -> str:
     """Return the attributes for words in another language than those around them; else nothing.

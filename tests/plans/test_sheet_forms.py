@@ -2,22 +2,25 @@
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 from html.parser import HTMLParser
 from io import BytesIO
 
 import pytest
 import segno
-from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils import timezone
 from pypdf import PdfReader
 
 from patients.models import Invite
+from patients.phones import INVITE_LIFE, local_day
+from plans.actions import add_pause
 from plans.catalogue_actions import stock_catalogue
 from plans.queries import versions_of
 from plans.sheet import fridge_pdf, sheet_pdf
 from plans.sheet_page import sheet_of
 from plans.sheet_phone import QUIET, SIDE, PhoneCode, QrCode
-from plans.sheet_words import ENGLISH, SPANISH
+from plans.sheet_words import ARABIC, ENGLISH, SPANISH
 from tests.plans.test_sheet import MONDAY, SETTINGS, dose, make_sheet, shipped_blocks
 from tests.world import FIRST_DAY, issue, shipped_exercises, without_arabic
 
@@ -124,11 +127,56 @@ def test_the_web_sheet_marks_what_is_not_in_its_language(as_staff, world):
     assert '<span lang="en" dir="ltr">To turn your palm while you hold something.</span>' in page
 
 
-def test_no_link_is_made_for_a_sheet_that_can_t_carry_it(as_staff, world):
+def test_the_sheet_with_a_phone_code_is_a_web_page_where_it_must_be(as_staff, world):
     world.patient.language = "ar"
     world.patient.save()
-    assert as_staff(world.therapist).post(url("sheet_with_phone", world)).status_code == 409
-    assert not Invite.objects.exists()
+    answer = as_staff(world.therapist).post(url("sheet_with_phone", world))
+    page = answer.content.decode()
+    assert answer["Content-Type"].startswith("text/html")
+    assert page.count("<svg") == len(world.version.lines.all()) + 1
+    assert ARABIC.phone_heading in page
+    assert Invite.objects.get().patient == world.patient
+
+
+def test_the_web_sheet_carries_the_code_that_was_asked_for(as_staff, world):
+    client = as_staff(world.therapist)
+    assert ENGLISH.phone_heading not in client.get(url("sheet_web", world)).content.decode()
+    page = client.post(url("sheet_with_phone", world), {"form": "web"}).content.decode()
+    drawn = re.search(r'class="code"[^>]*>(<svg.*?</svg>)', page, re.DOTALL)[1]
+    last_day = local_day(world.patient, timezone.now() + INVITE_LIFE)
+    assert ENGLISH.phone_how.format(day=ENGLISH.day(last_day)) in page.replace("&#x27;", "'")
+    assert Invite.objects.get().patient == world.patient
+    assert segno.make("x").svg_inline(border=4)[:4] == drawn[:4] == "<svg"
+
+
+def test_the_web_diary_names_pauses_and_days_without_exercises(as_staff, world):
+    """On Mondays only; of fourteen days, whichever the first is, two are Mondays."""
+    mondays = {"weekdays": 0b0000001, "sessions_per_day": 2}
+    version = issue(world.patient, world.therapist, lines=[mondays])
+    path = reverse("sheet_web", args=[world.patient.pk, version.pk])
+    today = local_day(world.patient, timezone.now())
+
+    def days():
+        page = as_staff(world.therapist).get(path).content.decode()
+        return re.findall(r"<tbody>(.*?)</tbody>", page, re.DOTALL)
+
+    assert sum(ENGLISH.diary_nothing in day for day in days()) == 12
+    assert sum(day.count('class="box"') for day in days()) == 4
+    pause_of = {"first_day": today, "last_day": today + timedelta(days=6), "reason": "away"}
+    add_pause(by=world.therapist, patient=world.patient, today=today, **pause_of)
+    paused = [ENGLISH.diary_paused in day for day in days()]
+    assert paused == [True] * 7 + [False] * 7
+    assert sum(ENGLISH.diary_nothing in day for day in days()) == 6
+
+
+def test_the_fridge_page_is_a_web_page_too(as_staff, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    page = as_staff(world.therapist).get(url("sheet_web", world), {"fridge": "1"}).content.decode()
+    assert Outline(page).html == {"lang": "ar", "dir": "rtl"}
+    assert ARABIC.fridge_title in page
+    assert "مرتين في اليوم، كل يوم." in page
+    assert '<bdi dir="ltr">112</bdi>' in page
 
 
 def test_an_outsider_gets_none_of_the_forms(as_staff, world):
@@ -174,13 +222,13 @@ class Outline(HTMLParser):
             self.html = dict(attrs)
 
 
-@pytest.mark.parametrize("words", [ENGLISH, SPANISH], ids=["en", "es"])
+@pytest.mark.parametrize("words", [ENGLISH, SPANISH, ARABIC], ids=["en", "es", "ar"])
 def test_the_web_page_says_all_that_the_sheet_says(as_staff, world, words):
     world.patient.language = words.language
     world.patient.save()
     page = as_staff(world.therapist).get(url("sheet_web", world)).content.decode()
     outline = Outline(page)
-    assert outline.html == {"lang": words.language, "dir": "ltr"}
+    assert outline.html == {"lang": words.language, "dir": words.direction}
     assert outline.levels[0] == 1
     assert outline.levels.count(1) == 1
     assert all(b - a <= 1 for a, b in zip(outline.levels, outline.levels[1:], strict=False))
@@ -196,20 +244,19 @@ def test_the_web_page_says_all_that_the_sheet_says(as_staff, world, words):
     for tier in sheet.tiers:
         assert all(sign in page.replace("&#x27;", "'") for sign in tier.words.signs)
     assert page.count("<svg") == len(sheet.exercises)
-    assert "☐" in page
+    assert 'class="box"' in page
     assert "style=" not in page
     assert world.patient.name not in page
 
 
-def test_the_web_page_turns_round_for_a_language_written_from_the_right():
-    words = replace(ENGLISH, language="ar")  # the direction only; no words in it are shipped
-    sheet = make_sheet(short(ENGLISH, 1), words)
-    page = render_to_string("plans/sheet_web.html", {"sheet": sheet, "words": words})
-    assert Outline(page).html == {"lang": "ar", "dir": "rtl"}
-    with open("plans/static/plans/sheet_web.css", encoding="utf-8") as file:
-        css = file.read()
-    physical = r"(?:margin|padding|border)-(?:left|right)|text-align: *(?:left|right)|float:"
-    assert not re.search(physical, css)
+def test_the_web_page_is_set_by_logical_properties_alone():
+    for path in ("plans/static/plans/sheet_web.css", "logs/static/logs/home/home.css"):
+        with open(path, encoding="utf-8") as file:
+            css = file.read()
+        assert "inline-start" in css
+        sided = r"(?:margin|padding|border)-(?:left|right)|text-align: *(?:left|right)|float:"
+        assert not re.search(sided + r"|(?<![-\w])(?:left|right):", css), path
+        assert not re.search(r"transform|scaleX", css), "nothing is mirrored"
 
 
 def test_the_plan_page_leads_to_every_form(as_staff, world):
@@ -218,3 +265,11 @@ def test_the_plan_page_leads_to_every_form(as_staff, world):
         assert query in page
     assert url("sheet_web", world) in page
     assert url("sheet_with_phone", world) in page
+
+
+def test_the_plan_page_of_who_reads_from_the_right_leads_to_the_web_page(as_staff, world):
+    world.patient.language = "ar"
+    world.patient.save()
+    page = as_staff(world.therapist).get(reverse("plan", args=[world.patient.pk])).content.decode()
+    assert f'href="{url("sheet_web", world)}">Sheet (to print)</a>' in page
+    assert url("sheet", world) not in page

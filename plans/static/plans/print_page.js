@@ -1,0 +1,5 @@
+// The button that prints a page; without a script the browser's own menu does.
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => print());
+}
