@@ -2,26 +2,33 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import chain
 
-from logs.paper_cells import BadCell, amounts_text, read_amounts
+from logs.paper_cells import BadCell, amounts_text, load_text, read_amounts, read_load
 from plans.schedule import PauseSpan, PrescribedLine, Unit, Version, Window, occasions, version_on
 
 LONGEST_NOTE = 500
 MOST_EXTRAS = 6
-SCORES = ("pain_before", "pain_worst", "pain_after", "pain_next_morning")
-SCORE_WORDS = ("pain before", "worst", "after", "next morning")
+SCORES = ("pain_before", "pain_worst", "pain_after", "pain_next_morning", "effort")
+SCORE_WORDS = ("pain before", "worst", "after", "next morning", "effort")
+WITHOUT_WEIGHT = ("band", "putty", "other_hand")
 
 
 @dataclass(frozen=True)
 class PaperSession:
-    """What a diary says of one session: amounts by line key, pains, and a note."""
+    """What a diary says of one session: amounts by line key, scores, and a note.
+
+    ``loads`` are weights used, in grams, where one is named; ``unconfirmed`` are the lines of which
+    a phone's count was never confirmed.
+    """
 
     amounts: Mapping[str, tuple[int, ...]]
     scores: tuple[int | None, ...] = (None,) * len(SCORES)
     note: str = ""
+    loads: Mapping[str, int] = field(default_factory=dict)
+    unconfirmed: frozenset[str] = frozenset()
 
     @property
     def is_empty(self) -> bool:
@@ -35,10 +42,12 @@ class PaperSession:
             {key: done for key, done in self.amounts.items() if done},
             self.scores,
             self.note,
+            dict(self.loads),
         ) == (
             {key: done for key, done in other.amounts.items() if done},
             other.scores,
             other.note,
+            dict(other.loads),
         )
 
 
@@ -80,7 +89,8 @@ class Cell:
     """One cell: a field to type in, or a word that says why there is none.
 
     ``others`` is what a phone told for this place. ``asked`` is in the line's unit; ``done`` is
-    what is typed, else what others told; ``tick`` is what a tick alone stands for.
+    what is typed, else what others told; ``tick`` is what a tick alone stands for, and
+    ``takes_load`` whether a weight may stand after the amounts.
     """
 
     name: str
@@ -94,6 +104,7 @@ class Cell:
     others_done: int = 0
     tick: tuple[int, ...] = ()
     hint: str = ""
+    takes_load: bool = True
 
 
 @dataclass(frozen=True)
@@ -320,30 +331,31 @@ class _Builder:
     def _amounts_cell(self, place: Place, key: str) -> Cell:
         name = f"{place.name}/{key}"
         told = self.typed.get(place)
-        stored = amounts_text(told.session.amounts.get(key, ())) if told else ""
-        others = [
-            other.session.amounts[key]
-            for other in self.others[place]
-            if other.session.amounts.get(key)
-        ]
+        stored = _shown(told.session, key) if told else ""
+        others = [other for other in self.others[place] if other.session.amounts.get(key)]
         line = self.line_at(place, key)
         is_due = place.number is not None and key in self.due.get((place.day, place.number), ())
         closed = self._closed(place, key)
         text = "" if closed else self._text(name, stored)
         tick = (line.amount_low,) * line.sets if line else ()
-        others_done = sum(others[0]) if others else 0
+        others_done = sum(others[0].session.amounts[key]) if others else 0
         return Cell(
             name=name,
             place=place,
             text=text,
             closed=closed,
-            others=" or ".join(map(amounts_text, others)),
+            others=" or ".join(
+                _shown(other.session, key)
+                + (", not confirmed" if key in other.session.unconfirmed else "")
+                for other in others
+            ),
             problem=self.problems.get(name, ""),
             asked=line.prescribed_per_occasion if line and is_due else 0,
             done=_sum_of(text, tick) if text.strip() else others_done,
             others_done=others_done,
             tick=tick,
             hint=_dose_words(line) if line else "",
+            takes_load=line is not None and line.load_means not in WITHOUT_WEIGHT,
         )
 
     def _other_cell(self, place: Place, kind: str) -> Cell:
@@ -378,9 +390,14 @@ def _stored(session: PaperSession, kind: str) -> str:
     return "" if score is None else str(score)
 
 
+def _shown(session: PaperSession, key: str) -> str:
+    """What was done of a line as a cell shows it: amounts, and the weight where one is named."""
+    return amounts_text(session.amounts.get(key, ())) + load_text(session.loads.get(key))
+
+
 def _sum_of(text: str, tick: Sequence[int]) -> int:
     try:
-        return sum(read_amounts(text, tick))
+        return sum(read_amounts(read_load(text)[0], tick))
     except BadCell:
         return 0
 
@@ -404,4 +421,5 @@ def _line_words(line: PrescribedLine) -> str:
 def _dose_words(line: PrescribedLine) -> str:
     ends = dict.fromkeys((line.amount_low, line.amount_high))
     unit = {Unit.SECONDS: " s", Unit.MINUTES: " min"}.get(line.unit, "")
-    return f"{line.sets} × {'–'.join(map(str, ends))}{unit}"
+    load = f" at {line.load_g / 1000:g} kg" if line.load_g else ""
+    return f"{line.sets} × {'–'.join(map(str, ends))}{unit}{load}"

@@ -20,9 +20,10 @@ from logs.actions import (
     strike_entry,
     unmark_heard,
 )
-from logs.models import Entry, HeardDay, Performance, Revision
+from logs.models import Entry, HeardDay, MissedReason, Performance, Revision
 from logs.paper import SCORES, PaperSession, PaperWeek, Place
 from logs.paper_forms import TypedWeek
+from logs.review_actions import say_why_missed
 from patients.models import Patient
 from plans.models import Line, PlanVersion
 from plans.queries import versions_of
@@ -50,6 +51,7 @@ class WeekSaved:
     emptied: int
     heard: int
     unheard: int
+    reasons: int = 0
 
     @property
     def words(self) -> str:
@@ -60,6 +62,7 @@ class WeekSaved:
             _count(self.emptied, "session struck out as emptied", "sessions struck out as emptied"),
             _count(self.heard, "day marked heard", "days marked heard"),
             _count(self.unheard, "day no longer marked heard", "days no longer marked heard"),
+            _count(self.reasons, "reason kept", "reasons kept"),
         ]
         said = ", ".join(part for part in parts if part)
         return f"Saved: {said}." if said else "Nothing was changed."
@@ -75,7 +78,7 @@ def save_week(
 ) -> WeekSaved:
     """Save what was typed: new sessions, corrections as revisions, emptied ones struck out.
 
-    A correction keeps the source, version, loads and effort of what it corrects. Sending the same
+    A correction keeps the source and the version of what it corrects. Sending the same
     form twice stores nothing twice. SessionMoved when a session isn't what the form was made from.
     """
     issued = versions_of(patient).filter(state=PlanVersion.State.ISSUED)
@@ -98,7 +101,36 @@ def save_week(
         **counts,
         heard=mark_heard(patient=patient, days=heard, source=typed.source, by=by),
         unheard=unmark_heard(patient=patient, days=marked - heard, by=by),
+        reasons=_save_reasons(by, patient, week, typed, today),
     )
+
+
+def _save_reasons(
+    by: User, patient: Patient, week: PaperWeek, typed: TypedWeek, today: date
+) -> int:
+    """Keep why days were missed where that was changed; return of how many days it was."""
+    rows = MissedReason.objects.filter(patient=patient, day__in=week.days, occasion__isnull=True)
+    known = dict(rows.values_list("day", "reason"))
+    changed = [
+        day for day, reason in typed.reasons.items() if day < today and reason != known.get(day, "")
+    ]
+    for day in changed:
+        say_why_missed(
+            by=by,
+            patient=patient,
+            day=day,
+            reason=typed.reasons[day],
+            today=today,
+            source=typed.source,
+        )
+    return len(changed)
+
+
+def _said(was: Performance | None, amounts: tuple[int, ...]) -> dict[str, str | None]:
+    """What an earlier telling said of a line, where the amounts still are what it said."""
+    if was is None or tuple(was.amounts) != amounts:
+        return {}
+    return {"ended": was.ended, "why": was.why, "step": was.step}
 
 
 def _save_session(
@@ -143,6 +175,7 @@ def _revision_uuid(typed: TypedWeek, place: Place, session: PaperSession) -> UUI
         sorted((key, list(done)) for key, done in session.amounts.items() if done),
         session.scores,
         session.note,
+        *([sorted(session.loads.items())] if session.loads else []),
     ]
     return uuid.uuid5(typed.token, json.dumps(content))
 
@@ -161,16 +194,17 @@ def _told(
     numbers = [number for number in (seen, week.in_force[place.day]) if number is not None]
     performances = []
     for key, amounts in session.amounts.items():
-        if not amounts:
-            continue
         was = earlier.get(key)
+        if not amounts and not (was and not was.amounts and (was.ended or was.why)):
+            continue
         performances.append(
             Performed(
                 line=was.line if was else _line(key, [versions[number] for number in numbers]),
                 amounts=amounts,
-                load_g=was.load_g if was else None,
+                load_g=session.loads.get(key),
                 is_confirmed=was.is_confirmed if was and tuple(was.amounts) == amounts else True,
                 hurt=was.hurt if was else None,
+                **_said(was, amounts),
             )
         )
     return Told(
@@ -179,7 +213,6 @@ def _told(
         source=before.source if before else typed.source,
         version=versions[numbers[0]] if numbers else None,
         performances=tuple(performances),
-        effort=before.effort if before else None,
         note=session.note,
         began_at=before.began_at if before else None,
         time_zone=before.time_zone if before else "",

@@ -1,4 +1,4 @@
-"""How a cell of a paper diary is read: amounts done in each set, and pains.
+"""How a cell of a paper diary is read: amounts done in each set, the weight used, and scores.
 
 Pure. A cell takes the amounts as people write them:
 
@@ -6,6 +6,8 @@ Pure. A cell takes the amounts as people write them:
 ((10, 10, 8), (10, 10, 8), (10, 10, 10))
 >>> read_amounts("x", tick=(8, 8))
 (8, 8)
+>>> read_load("10 10 8 @1.5"), read_load("3x10 1,5 kg"), read_load("10 10")
+(('10 10 8', 1500), ('3x10', 1500), ('10 10', None))
 >>> read_amounts("ten")
 Traceback (most recent call last):
 ...
@@ -14,11 +16,16 @@ logs.paper_cells.BadCell: “ten” is no amount: write the number of each set, 
 
 import re
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
 MOST_SETS = 20
 LARGEST_AMOUNT = 999  # the largest that a line may ask for
 TICKS = frozenset({"x", "X", "✓", "✔"})
 SETS_OF = re.compile(r"(\d+)\s*[x×*]\s*(\d+)", re.IGNORECASE)
+LARGEST_LOAD_G = 50_000
+LOAD = re.compile(
+    r"(?:@\s*(\d{1,3}(?:[.,]\d{1,3})?)\s*(?:kg)?|\s(\d{1,3}(?:[.,]\d{1,3})?)\s*kg)\s*$", re.I | re.A
+)
 BETWEEN = re.compile(r"[\s,;+/]+")
 
 
@@ -51,13 +58,39 @@ def read_amounts(text: str, tick: Sequence[int] = ()) -> tuple[int, ...]:
     return tuple(amounts)
 
 
+def read_load(text: str) -> tuple[str, int | None]:
+    """Return a cell without the weight that was used, and that weight in grams; None for none.
+
+    BadCell where it is more than a hand carries, or stands without amounts.
+    """
+    found = LOAD.search(text)
+    if not found:
+        return text, None
+    load_g = int(Decimal((found[1] or found[2]).replace(",", ".")) * 1000)
+    if load_g > LARGEST_LOAD_G:
+        raise BadCell(f"{load_g / 1000:g} kg can't be: at most {LARGEST_LOAD_G // 1000} kg")
+    amounts = text[: found.start()].strip()
+    if not amounts:
+        raise BadCell("a weight without a number done: write the number of each set before it")
+    return amounts, load_g
+
+
+def load_text(load_g: int | None) -> str:
+    """Return a weight as a cell shows it after the amounts; empty for none.
+
+    >>> load_text(1500), load_text(None)
+    (' @1.5', '')
+    """
+    return "" if load_g is None else f" @{(Decimal(load_g) / 1000).normalize():f}"
+
+
 def read_score(text: str) -> int | None:
-    """Return a pain from 0 to 10; None for an empty cell, which is no answer. BadCell else."""
+    """Return a score from 0 to 10; None for an empty cell, which is no answer. BadCell else."""
     text = text.strip()
     if not text:
         return None
     if not (text.isascii() and text.isdigit() and len(text) <= 2 and int(text) <= 10):
-        raise BadCell(f"“{text[:20]}” is no pain score: write a whole number from 0 to 10")
+        raise BadCell(f"“{text[:20]}” is no score: write a whole number from 0 to 10")
     return int(text)
 
 

@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from logs.models import Source
+from logs.models import Source, Why
 from logs.paper import LONGEST_NOTE, SCORES, Cell, PaperSession, PaperWeek, Place
-from logs.paper_cells import BadCell, read_amounts, read_score
+from logs.paper_cells import BadCell, read_amounts, read_load, read_score
 
 SOURCES = (Source.PAPER, Source.TELEPHONE)
 
@@ -17,7 +17,7 @@ class TypedWeek:
     """A form as it came: sessions by place, ticks, and what is wrong, by field name.
 
     ``was`` is the revision that a place's fields were filled from; ``token`` names this form, so
-    that sending it twice stores nothing twice.
+    that sending it twice stores nothing twice. ``reasons`` say of days why sessions were missed.
     """
 
     token: uuid.UUID
@@ -27,12 +27,14 @@ class TypedWeek:
     ticked: frozenset[date]
     ticks_follow_typing: bool
     problems: Mapping[str, str]
+    reasons: Mapping[date, str]
 
 
 def read_typed(post: Mapping[str, str], week: PaperWeek) -> TypedWeek:
     """Read a form against the grid that it was made from; a field not in the grid is left out."""
     problems: dict[str, str] = {}
     amounts: dict[Place, dict[str, tuple[int, ...]]] = {place: {} for place in week.places}
+    loads: dict[Place, dict[str, int]] = {place: {} for place in week.places}
     scores: dict[Place, dict[str, int | None]] = {place: {} for place in week.places}
     notes: dict[Place, str] = {}
     for row in (row for group in week.groups for row in group.rows):
@@ -41,7 +43,10 @@ def read_typed(post: Mapping[str, str], week: PaperWeek) -> TypedWeek:
             text = "" if cell.closed else post.get(cell.name, "")
             try:
                 if row.kind == "amounts":
+                    text, load_g = read_load(text)
                     amounts[cell.place][kind] = read_amounts(text, cell.tick)
+                    if load_g is not None:
+                        loads[cell.place][kind] = _weight(cell, load_g)
                 elif row.kind == "score":
                     scores[cell.place][kind.removeprefix("@")] = read_score(text)
                 else:
@@ -56,6 +61,7 @@ def read_typed(post: Mapping[str, str], week: PaperWeek) -> TypedWeek:
                 amounts=amounts[place],
                 scores=tuple(scores[place].get(score) for score in SCORES),
                 note=notes.get(place, ""),
+                loads=loads[place],
             )
             for place in week.places
         },
@@ -63,7 +69,18 @@ def read_typed(post: Mapping[str, str], week: PaperWeek) -> TypedWeek:
         ticked=frozenset(day for day in week.days if post.get(f"heard/{day}")),
         ticks_follow_typing=not post.get("scripted"),
         problems=problems,
+        reasons={
+            day: reason
+            for day in week.days
+            if (reason := post.get(f"why/{day}")) is not None and reason in ("", *Why.values)
+        },
     )
+
+
+def _weight(cell: Cell, load_g: int) -> int:
+    if not cell.takes_load:
+        raise BadCell("this line's load is no weight: leave the kilograms out")
+    return load_g
 
 
 def _note(text: str) -> str:

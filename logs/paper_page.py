@@ -6,10 +6,11 @@ from datetime import date, timedelta
 from uuid import UUID
 
 from logs.heard import heard_days
-from logs.models import Source
+from logs.models import Source, Why
 from logs.paper import SCORES, PaperSession, PaperWeek, Place, ToldSession, WeekPlan
 from logs.paper_forms import SOURCES, WrongCell
 from logs.queries import Telling, hearing_of, tellings_in
+from logs.review_queries import reasons_in
 from patients.models import Patient
 from plans.queries import schedule_of
 from plans.schedule import Window, iso_week
@@ -46,6 +47,7 @@ class DiaryPage:
     source: str
     token: UUID
     today: date
+    why: Mapping[date, str]
 
     @property
     def iso_week(self) -> str:
@@ -62,6 +64,16 @@ class DiaryPage:
         """The week after; empty where it is still to come."""
         after = self.week.days[0] + timedelta(days=7)
         return iso_week(after) if after <= self.today else ""
+
+    @property
+    def whys(self) -> tuple[tuple[date, bool, str], ...]:
+        """Each day: whether it is over, and why sessions of it were missed, if that was said."""
+        return tuple((day, day < self.today, self.why.get(day, "")) for day in self.week.days)
+
+    @property
+    def why_choices(self) -> list[tuple[str, str]]:
+        """What may have been in the way."""
+        return Why.choices
 
     @property
     def sources(self) -> tuple[tuple[str, str], ...]:
@@ -113,8 +125,22 @@ def told_session(telling: Telling) -> ToldSession:
             amounts={done.line_key: tuple(done.amounts) for done in session.performances},
             scores=tuple(getattr(telling.scores, score) for score in SCORES),
             note=telling.note,
+            loads={
+                done.line_key: done.load_g
+                for done in session.performances
+                if done.load_g is not None
+            },
+            unconfirmed=frozenset(
+                done.line_key for done in session.performances if not done.confirmed
+            ),
         ),
     )
+
+
+def why_of_days(patient: Patient, first_day: date) -> dict[date, str]:
+    """Return why whole days of the week were missed, as far as it is known (one query)."""
+    told = reasons_in(patient, Window(first_day, first_day + timedelta(days=6)))
+    return {each.day: each.reason for each in told if each.occasion is None}
 
 
 def days_heard(

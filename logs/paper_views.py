@@ -15,7 +15,7 @@ from logs.models import Source
 from logs.paper import MOST_EXTRAS, WeekPlan, paper_week
 from logs.paper_actions import SessionMoved, save_week
 from logs.paper_forms import first_cell, read_typed, wrong_cells
-from logs.paper_page import DiaryPage, days_heard, monday_of, week_plan
+from logs.paper_page import DiaryPage, days_heard, monday_of, week_plan, why_of_days
 from patients.actions import record_view
 from patients.models import Patient
 from patients.queries import patient_for, zone_of
@@ -43,6 +43,7 @@ def diary(request: StaffRequest, pk: int) -> HttpResponse:
             source=Source.PAPER,
             token=uuid4(),
             today=today,
+            why=why_of_days(patient, plan.first_day),
         )
     context = person_context(patient, "diary", today) | {"page": page}
     return render_page(request, "logs/diary.html", context, status=422 if page.wrong else 200)
@@ -76,6 +77,7 @@ def _page_as_typed(
         source=typed.source,
         token=typed.token,
         today=today,
+        why=typed.reasons,
     )
 
 

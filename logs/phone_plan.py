@@ -18,7 +18,7 @@ from logs.phone_count import count_of, count_words, counted
 from logs.phone_records import SCORES, LineRecord, Record, record_as_json
 from logs.phone_stops import HomeStop, StopTier, home_stops, stop_tiers_shown, stop_words
 from logs.phone_week import week_so_far
-from logs.review_queries import days_with_reason
+from logs.review_queries import clinic_limits, days_with_reason
 from logs.stop_queries import stop_tiers, stops_of
 from logs.stops import holds_of
 from patients.models import Patient
@@ -226,6 +226,7 @@ class HomePage:
             "today": self.today.day.isoformat(),
             "newest": self.newest,
             "pain_limit": self.pain_limit,
+            "weight_step_g": clinic_limits().weight_step_g.value,
             "days": {day.day.isoformat(): day.as_json for day in self.days},
             "lines": {
                 line.ref: line.as_json

@@ -28,6 +28,7 @@ class Thresholds:
     pain_settled_within: Threshold
     important_points: Threshold
     important_percent: Threshold
+    weight_step_g: Threshold
 
     def of_flags(self) -> tuple[Threshold, ...]:
         """The limits of the caseload's flags."""
@@ -35,7 +36,7 @@ class Thresholds:
 
     def of_pain(self) -> tuple[Threshold, ...]:
         """The limits of the review's words on pain."""
-        return self.all()[len(self.of_flags()) :]
+        return self.all()[len(self.of_flags()) : list(_BOUNDS).index("weight_step_g")]
 
     @property
     def pain_limits(self) -> PainLimits:
@@ -79,6 +80,7 @@ _BOUNDS = {
     "pain_settled_within": (0, 10),
     "important_points": (1, 10),
     "important_percent": (1, 100),
+    "weight_step_g": (50, 5000),
 }
 
 

@@ -423,7 +423,7 @@ def test_a_name_that_looks_like_a_formula_is_harmless(world, rows):
 def test_the_shipped_limits_have_their_sources():
     limits = read_thresholds(FIXTURES / "thresholds.toml")
     assert len(limits.of_flags()) == 9
-    assert len(limits.all()) == 14
+    assert len(limits.all()) == 15
     assert limits.hurts_more_points.value == 2  # Farrar et al. 2001: about 2 points
     assert "Farrar" in limits.hurts_more_points.source
 

@@ -7,7 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logs.paper import PaperSession, Place, ToldSession, WeekPlan, paper_week
-from logs.paper_cells import BadCell, amounts_text, read_amounts, read_score
+from logs.paper_cells import (
+    BadCell,
+    amounts_text,
+    load_text,
+    read_amounts,
+    read_load,
+    read_score,
+)
 from plans.schedule import PauseSpan, Version
 from tests.plans.building import MONDAY, line
 
@@ -98,8 +105,8 @@ def closed(row):
 def test_rows_are_the_lines_due_in_each_session_then_pains_and_a_note():
     week = paper_week(plan())
     assert [group.words for group in week.groups] == ["Session 1", "Session 2"]
-    assert [row.kind for row in week.groups[0].rows] == ["amounts"] * 2 + ["score"] * 4 + ["note"]
-    assert [row.kind for row in week.groups[1].rows] == ["amounts"] + ["score"] * 4 + ["note"]
+    assert [row.kind for row in week.groups[0].rows] == ["amounts"] * 2 + ["score"] * 5 + ["note"]
+    assert [row.kind for row in week.groups[1].rows] == ["amounts"] + ["score"] * 5 + ["note"]
 
 
 def test_a_line_not_due_on_a_day_says_so_instead_of_a_field():
@@ -132,15 +139,58 @@ def test_a_changed_dose_is_asked_from_its_day_on():
 
 def test_what_was_typed_comes_back_and_what_a_phone_told_stands_beside():
     said = [
-        told(MONDAY, 1, {"a": (8, 7)}, scores=(1, None, 0, None), note="tired"),
+        told(MONDAY, 1, {"a": (8, 7)}, scores=(1, None, 0, None, 6), note="tired"),
         told(MONDAY, 2, {"a": (5,)}, is_typed=False),
     ]
     week = paper_week(plan(said=said))
     cell = week.groups[0].rows[0].cells[0]
     assert (cell.text, cell.others, cell.done) == ("8 7", "", 15)
-    assert [row.cells[0].text for row in week.groups[0].rows[2:]] == ["1", "", "0", "", "tired"]
+    assert [row.cells[0].text for row in week.groups[0].rows[2:]] == [
+        "1",
+        "",
+        "0",
+        "",
+        "6",
+        "tired",
+    ]
     beside = week.groups[1].rows[0].cells[0]
     assert (beside.text, beside.others, beside.done) == ("", "5", 5)
+
+
+def test_a_weight_used_stands_behind_the_amounts_and_a_count_not_confirmed_says_so():
+    said = [
+        told(MONDAY, 1, {"a": (8, 7)}, loads={"a": 1500}),
+        told(MONDAY, 2, {"a": (5,)}, is_typed=False, unconfirmed=frozenset({"a"})),
+    ]
+    week = paper_week(plan(said=said))
+    cell = week.groups[0].rows[0].cells[0]
+    assert (cell.text, cell.done) == ("8 7 @1.5", 15)
+    assert week.groups[1].rows[0].cells[0].others == "5, not confirmed"
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("10 8 @0.5", ("10 8", 500)),
+        ("10 8 @ 2 kg", ("10 8", 2000)),
+        ("3x10 1,25 KG", ("3x10", 1250)),
+        ("10 8", ("10 8", None)),
+        ("10 8 2", ("10 8 2", None)),
+        ("x @1", ("x", 1000)),
+        ("10 @10", ("10", 10_000)),
+    ],
+)
+def test_a_weight_is_read_as_people_write_it(text, read):
+    assert read_load(text) == read
+    assert read_load(read[0] + load_text(read[1])) == read
+
+
+@pytest.mark.parametrize(
+    ("text", "why"), [("10 @51", "at most 50 kg"), (" @2", "without a number done")]
+)
+def test_a_weight_that_cannot_be_is_named(text, why):
+    with pytest.raises(BadCell, match=why):
+        read_load(text)
 
 
 def test_an_extra_session_has_rows_for_the_whole_plan_of_each_day():

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from clinic.models import AuditRow
 from logs.actions import Performed, Told, record_revision
-from logs.models import Entry, HeardDay, Revision
+from logs.models import Entry, HeardDay, MissedReason, Revision
 from plans.actions import add_pause
 from tests.logs.homes import enrol_home
 from tests.world import issue
@@ -225,6 +225,47 @@ def test_what_a_phone_told_stands_beside_and_is_not_typed_over(diary, keys, worl
     assert re.search(r'class="others"><span class="quiet">phone</span> 8<', diary.text())
     diary.save(fields | {field(0, 1, keys[0]): "10"})
     assert set(current().values_list("source", flat=True)) == {"phone", "paper"}
+
+
+def test_effort_and_the_weight_used_are_typed_in_and_come_back(diary, keys):
+    fields = {field(0, 1, keys[0]): "10 8 @1,5", field(0, 1, "@effort"): "7"}
+    diary.save(diary.open() | fields)
+    now = current().get()
+    done = now.performances.get()
+    assert (now.effort, done.amounts, done.load_g) == (7, [10, 8], 1500)
+    assert diary.open()[field(0, 1, keys[0])] == "10 8 @1.5"
+    diary.save(diary.open() | {field(0, 1, keys[0]): "10 8"})
+    assert current().get().performances.get().load_g is None
+
+
+def test_a_weight_for_a_band_is_refused(diary, world):
+    band = {"exercise": "elbow_bend_sitting", "step": "resisted", "load_means": "band"}
+    version = issue(world.patient, world.therapist, MONDAY, [band])
+    key = version.lines.get().key
+    answer = diary.save(diary.open() | {field(0, 1, key): "10 @2"})
+    assert answer.status_code == 422
+    assert "load is no weight" in answer.content.decode()
+    assert not Revision.objects.exists()
+
+
+def test_why_days_were_missed_is_kept_changed_and_taken_back(diary, keys):
+    tuesday = MONDAY + timedelta(days=1)
+    fields = {field(0, 1, keys[0]): "10", f"why/{tuesday}": "tired"}
+    answer = diary.save(diary.open() | fields | {"source": "telephone"})
+    assert "1 reason kept" in diary.client.get(answer["Location"]).content.decode()
+    told = MissedReason.objects.get()
+    assert (told.day, told.reason, told.source) == (tuesday, "tired", "telephone")
+    again = diary.open()
+    assert 'value="tired" selected' in diary.text()
+    diary.save(again | {f"why/{tuesday}": "no_time"})
+    assert MissedReason.objects.get().reason == "no_time"
+    diary.save(diary.open() | {f"why/{tuesday}": ""})
+    assert not MissedReason.objects.exists()
+
+
+def test_a_reason_that_is_none_of_the_six_changes_nothing(diary):
+    diary.save(diary.open() | {f"why/{MONDAY}": "too_hard"})
+    assert not MissedReason.objects.exists()
 
 
 def test_a_correction_keeps_load_effort_and_time_of_what_it_corrects(diary, keys, world):

@@ -3,7 +3,7 @@
 const diarySums = (() => {
   // The amounts of a cell, or null where it can't be read yet.
   function amounts(text, tick) {
-    const typed = text.trim();
+    const typed = text.replace(/(?:@\s*\d{1,3}(?:[.,]\d{1,3})?\s*(?:kg)?|\s\d{1,3}(?:[.,]\d{1,3})?\s*kg)\s*$/i, "").trim();
     if (["x", "X", "✓", "✔"].includes(typed) && tick.length) return tick;
     const found = [];
     for (const word of typed.replace(/(\d+)\s*[x×*]\s*(\d+)/gi, "$1x$2").split(/[\s,;+/]+/)) {

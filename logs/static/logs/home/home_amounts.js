@@ -2,7 +2,6 @@
 // What it starts with is a suggestion: it counts only once the patient says that it is right.
 home.amounts = (() => {
   const MOST = 999;
-  const WEIGHT_STEP_G = 250;
   const LARGEST_G = 50_000;
   const screen = home.find("[data-screen=amounts]");
   const place = home.find("[data-steppers]", screen);
@@ -47,7 +46,7 @@ home.amounts = (() => {
     });
     if (line.load_g) {
       const weight = done?.load_g ?? line.load_g;
-      steppers.weight = stepper(home.say("weight"), weight, WEIGHT_STEP_G, LARGEST_G, home.kilograms);
+      steppers.weight = stepper(home.say("weight"), weight, home.data.weight_step_g ?? 250, LARGEST_G, home.kilograms);
     }
     home.screens.show("amounts");
   }
