@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from logs.holds import Hold
-from plans.spans import on_weekday
+from plans.spans import BITS_A_WEEKDAY
 
 FORTNIGHT_DAYS = 14
 READ_DAYS = 2 * FORTNIGHT_DAYS
@@ -26,6 +26,7 @@ type Truths = npt.NDArray[np.bool_]
 _DAYS = np.arange(READ_DAYS)
 _WEEKS = READ_DAYS // 7 + 1
 _ALL_DAYS = (1 << READ_DAYS) - 1
+_FOREVER = date.max.toordinal()
 
 
 class SpanRow(NamedTuple):
@@ -118,28 +119,26 @@ class Figures:
     def add_spans(self, spans: Iterable[SpanRow], origin: date) -> None:
         """Fill in what was due; the spans' days are counted from ``origin``."""
         start_of_all = origin.toordinal()
-        firsts = (self.first - start_of_all).tolist()
-        shapes: dict[tuple[int, int], list[int]] = {}
-        for patient, first, last, version, since, is_paused, occasions in spans:
-            row = self.place.get(patient)
-            if row is None:
-                continue
-            began = firsts[row]
-            start = max(0, first - began)
-            end = READ_DAYS if last is None else min(READ_DAYS, last - began + 1)
-            if start >= end:
-                continue
-            self.in_force[row, start:end] = version
-            if end == READ_DAYS:
-                since_day = date.fromordinal(since + start_of_all) if occasions else None
-                self.plans[row] = PlanNow(since_day, bool(is_paused))
-            if is_paused:
-                continue
-            weekday = (began + start_of_all - 1) % 7  # ordinal 1, 1 January of year 1, was a Monday
-            if (occasions, weekday) not in shapes:
-                days = [on_weekday(occasions, (weekday + n) % 7) for n in range(READ_DAYS)]
-                shapes[occasions, weekday] = days
-            self.due[row, start:end] = shapes[occasions, weekday][start:end]
+        there = [span for span in spans if span.patient in self.place]
+        rows = np.array([self.place[span.patient] for span in there], np.int64)
+        began = self.first[rows] - start_of_all
+        start = np.array([span.first for span in there], np.int64) - began
+        lasts = [_FOREVER if span.last is None else span.last for span in there]
+        last = np.array(lasts, np.int64) - began
+        span, column = np.nonzero((start[:, None] <= _DAYS) & (last[:, None] >= _DAYS))
+        row = rows[span]
+        version = np.array([span.version for span in there], np.int64)[span]
+        occasions = np.array([span.occasions for span in there], np.int64)[span]
+        is_paused = np.array([span.is_paused for span in there], np.bool_)[span]
+        # Ordinal 1, 1 January of year 1, was a Monday.
+        weekday = (self.first[row] - 1 + column) % 7
+        due = occasions >> (BITS_A_WEEKDAY * weekday) & ((1 << BITS_A_WEEKDAY) - 1)
+        self.in_force[row, column] = version
+        self.due[row, column] = np.where(is_paused, 0, due)
+        for at in set(span[column == READ_DAYS - 1].tolist()):
+            now = there[at]
+            since = date.fromordinal(now.since + start_of_all) if now.occasions else None
+            self.plans[self.place[now.patient]] = PlanNow(since, bool(now.is_paused))
 
     def add_kept(self, kept: KeptColumns) -> None:
         """Fill in what was told; days outside are left out."""

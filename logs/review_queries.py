@@ -7,10 +7,8 @@ from typing import Any, NamedTuple
 
 from django.conf import settings
 from django.db import connection
-from django.db.models import Max
 
 from logs.missed import ToldReason
-from logs.models import ReviewRecord
 from logs.pain import PainReport
 from logs.queries import dashed
 from logs.thresholds import Thresholds, read_thresholds
@@ -109,5 +107,6 @@ def last_review(patient: Patient) -> LastReview | None:
 
 def last_review_days() -> dict[int, date]:
     """Return the day of each patient's latest review, by patient (one query)."""
-    rows = ReviewRecord.objects.order_by().values("patient").annotate(latest=Max("day"))
-    return dict(rows.values_list("patient", "latest"))
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT patient_id, day FROM logs_reviewrecord ORDER BY day")
+        return dict(cursor.fetchall())
