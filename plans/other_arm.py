@@ -44,11 +44,12 @@ class Approach:
     """How a hand comes to a near view, the same through all of a movement.
 
     ``way`` points to the side it comes from; ``on_palm``: what it holds lies before the palm, so
-    that its thumb is on it.
+    that its thumb is on it. ``rest`` is the weak arm as it begins, where fingers move in turn.
     """
 
     way: Vector = (0.0, 0.0, 0.0)
     on_palm: bool = False
+    rest: Limb | None = None
 
 
 @dataclass(frozen=True)
@@ -152,7 +153,7 @@ class OtherArm:
         if self.close and self.movement.helps_at == "finger":
             return self._pinching_hand(limb, approach)
         if self.close:
-            place, along, thick = self._close_hold(limb)
+            place, along, thick = self._close_hold(limb, approach.rest)
             way = approach.way
             wrist = plus(place, way, 0.095)
             held = limbs.grasp(place, along, thick, wrist, eye)
@@ -188,7 +189,7 @@ class OtherArm:
         return [things.edged(arm, True), things.edged(sleeve, True)]
 
     def _pinching_hand(self, limb: Limb, approach: Approach) -> tuple[list[Blob], list[Blob]]:
-        place, along, thick = self._close_hold(limb)
+        place, along, thick = self._close_hold(limb, approach.rest)
         held = limbs.pinch(place, along, thick, approach.way, self.eye)
         wrist = held.behind[0][0][0]
         thumb = things.edged(limbs.blob(self.eye, held.thumb, "help"), True)
@@ -201,7 +202,7 @@ class OtherArm:
         opposes = "thumb_opposition" in self.movement.moves
         return "thumb" in self.digits and (opposes or len(self.digits) < 4)
 
-    def approach(self, weak: Sequence[Limb]) -> Approach:
+    def approach(self, weak: Sequence[Limb], *, in_turn: bool) -> Approach:
         """How the other hand comes to a near view of the weak one, so that it hides least.
 
         Of sides as free, from below and from the person's other side. Only on a thumb that the
@@ -221,7 +222,7 @@ class OtherArm:
         own = flat(minus((0, 0, 0), self.frame.right))
         ill = 0.35 * ways[:, 1] - 0.25 * ways @ np.array(own)
         for limb in weak:
-            held, runs, _ = self._close_hold(limb)
+            held, runs, _ = self._close_hold(limb, weak[0] if in_turn else None)
             ill += 0.9 * np.maximum(0.0, ways @ np.array(flat(runs)))  # its end stays in sight
             for out, half in ((0.05, 0.022), (0.085, 0.030), (0.125, 0.030), (0.17, 0.036)):
                 spots = np.array(flat(held)) + ways * out
@@ -234,10 +235,14 @@ class OtherArm:
         last = weak[-1]
         middle = flat(plus(last.wrist, last.ahead, 0.05))
         is_near = math.dist(flat(self._close_hold(last)[0]), middle) < PALM_HALF_M
-        return Approach(way, on_palm=self._holds_thumb and is_near)
+        rest = weak[0] if in_turn and not self._holds_thumb else None
+        return Approach(way, on_palm=self._holds_thumb and is_near, rest=rest)
 
-    def _close_hold(self, limb: Limb) -> tuple[Vector, Vector, float]:
-        """Where the other hand holds in a near view: the forearm, the palm, or a digit."""
+    def _close_hold(self, limb: Limb, rest: Limb | None = None) -> tuple[Vector, Vector, float]:
+        """Where the other hand holds in a near view: the forearm, the palm, or a digit.
+
+        Of fingers that move in turn, from ``rest``, the one that is moved.
+        """
         along = unit(minus(limb.wrist, limb.elbow))
         if self.movement.helps_at == "hand":
             return plus(limb.wrist, limb.ahead, 0.062), limb.ahead, 0.020
@@ -246,6 +251,8 @@ class OtherArm:
                 root, tip = limb.thumb[1], limb.thumb[2]
                 return mix(root, tip, 0.5), unit(minus(tip, root)), 0.013
             digits = list(self.digits) or ["index"]
+            if rest is not None:
+                digits = [_moved_finger(limb, rest)]
             points = limb.fingers[digits[0]]
             if len(digits) >= 4:  # all of them: farther from the tips, whose shape is to be seen
                 return mix(points[1], points[2], 0.5), unit(minus(points[2], points[1])), 0.011
@@ -288,6 +295,16 @@ class OtherArm:
             score += length(minus(plus(place, way, 0.3), head))
             score -= length(minus(plus(place, way, -0.3), head))
         return score < 0
+
+
+def _moved_finger(limb: Limb, rest: Limb) -> str:
+    """The finger whose tip is farthest from where it rests; the index finger where none is."""
+
+    def moved_m(finger: str) -> float:
+        return length(minus(limb.fingers[finger][-1], rest.fingers[finger][-1]))
+
+    farthest = max(limb.fingers, key=moved_m)
+    return farthest if moved_m(farthest) > 0.002 else "index"
 
 
 def _with_hand(base: Limb, elbow: Vector, wrist: Vector, ahead: Vector, palm: Vector) -> Limb:

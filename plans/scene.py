@@ -76,7 +76,8 @@ class Scene:
     def _approach(self) -> Approach:
         if not self.view.close or self.movement.other_arm != "helps":
             return Approach()
-        return self.other.approach(list(self.key_limbs.values())[:2])
+        first, then = list(self.key_limbs.values())[:2]
+        return self.other.approach((first, then), in_turn=bool(self.in_turn))
 
     @cached_property
     def moved_joints(self) -> list[Joint]:

@@ -178,6 +178,19 @@ def test_fingers_that_move_in_turn_are_numbered_and_the_numbers_can_be_read_on_t
         assert math.dist(one, other) > 0.03 * still(key, "active").box.width
 
 
+def test_the_other_hand_holds_each_finger_in_its_turn():
+    scene = stage(moved("finger_lifts", "self_assisted"))
+    assert [digit for _, digit in scene.in_turn] == ["index", "middle", "ring", "little"]
+    for at_s, digit in scene.in_turn:
+        limb = scene.limb_at(at_s)
+        helping = [c for b in blobs(scene.moving_shapes(limb), "help") for h in b.hulls for c in h]
+        apart = {
+            finger: min(math.dist(scene.eye.flat(points[2]), (x, y)) for x, y, _ in helping)
+            for finger, points in limb.fingers.items()
+        }
+        assert min(apart, key=apart.__getitem__) == digit
+
+
 def middle(line):
     across = [x for x, _ in line.points]
     return (min(across) + max(across)) / 2
