@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date
 from io import BytesIO
+from time import process_time
 from typing import Any
 
 from django.conf import settings
@@ -120,11 +121,11 @@ def _check(version: PlanVersion, today: date, rounds: int) -> Row:
     safety = check()
     if len(safety.precautions) != PRECAUTIONS or not safety.by_line:
         raise LookupError("no ten precautions that find anything: nothing to measure")
-    (taken,) = in_turns(check, rounds=rounds)
+    (taken,) = in_turns(check, rounds=rounds, clock=process_time)
     found = sum(map(len, safety.by_line.values()))
     return Row(
         f"check of {LINES} lines against {PRECAUTIONS} precautions, read from the database "
-        f"÷ {CHECK_MS} ms",
+        f"÷ {CHECK_MS} ms, in the processor's time",
         taken / CHECK_MS,
         1,
         f"{taken:.1f} ms, {found} findings",
