@@ -17,6 +17,7 @@ from clinic.actions import add_staff, save_profile
 from clinic.models import AuditRow, ClinicProfile, User
 from logs.actions import SCORES, Performed, hash_of_content
 from logs.actions import Told as ToldRow
+from logs.demo_stops import write_stops
 from logs.models import Entry, HeardDay, MissedReason, Performance, Revision
 from logs.simulator.cast import Cast
 from logs.simulator.people import (
@@ -150,6 +151,14 @@ class _Chart:
             self._record(entry)
         self._mark_heard()
         self._say_why_missed()
+        write_stops(
+            self.person,
+            patient=self.patient,
+            phone=next(iter(self.phones), None),
+            keeper=self.keeper,
+            at=self._at,
+            audit=self._audit,
+        )
 
     def _at(self, day: date, hour: int, minute: int = 0) -> datetime:
         return min(datetime.combine(day, time(hour, minute), self.zone), self.now)

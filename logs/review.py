@@ -155,6 +155,17 @@ class ReviewContext:
         )
 
     @property
+    def stops_here(self) -> tuple[StopTold, ...]:
+        """The stop signs reported within the window, or holding some day of it."""
+        days = self.window.days()
+        return tuple(
+            stop
+            for stop in self.stops
+            if stop.day in self.window
+            or (stop.hold is not None and any(stop.hold.covers_any(day) for day in days))
+        )
+
+    @property
     def lost_days(self) -> tuple[date, ...]:
         """The lost days in order."""
         return tuple(sorted(self.lost))

@@ -5,6 +5,7 @@ from datetime import date
 
 from logs.pain import DayPain, PainChange, PainTrend, Series, named_lines
 from logs.review import ReviewContext
+from logs.stops import StopTold
 from logs.tally import DoseTally, LineDay, SessionAdherence
 from logs.trend import Shown
 from logs.volume import Amounts, VolumeRow
@@ -107,7 +108,31 @@ def review_json(review: ReviewContext) -> dict[str, Json]:
             }
             for key, found in review.obstacles.items()
         ],
+        "stop_signs": [_stop(stop) for stop in review.stops_here],
         "limits": {limit: each.value for limit, each in review.limits.by_name().items()},
+    }
+
+
+def _stop(stop: StopTold) -> Json:
+    return {
+        "uuid": str(stop.uuid),
+        "tier": stop.tier,
+        "sign": stop.sign,
+        "day": _day(stop.day),
+        "from_occasion": stop.from_occasion,
+        "source": stop.source,
+        "reported_at": stop.reported_at.isoformat(),
+        "received_at": stop.received_at.isoformat(),
+        "answers": [
+            {
+                "words": answer.words,
+                "goes_on": answer.goes_on,
+                "ends_day": _day(answer.ends_day) if answer.ends_day else None,
+                "ends_occasion": answer.ends_occasion,
+                "answered_at": answer.at.isoformat(),
+            }
+            for answer in stop.answers
+        ],
     }
 
 

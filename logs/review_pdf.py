@@ -27,6 +27,7 @@ from logs.review_page import (
     volume_table,
 )
 from logs.review_words import summary
+from logs.stop_page import stops_shown
 from logs.together import together
 from logs.volume import VolumeRow
 from plans.sheet_setting import BAND, BOLD, PLAIN, RULE, Setting, load_fonts, paragraph
@@ -103,6 +104,23 @@ def _story(review: ReviewContext, width: float) -> list[Flowable]:
         story += [
             _heading(f"By {title.lower()}"),
             _table([title, *PERIOD_HEADS], [_period_row(period) for period in periods], width),
+        ]
+    if review.stops_here:
+        story += [
+            _heading("Stop signs"),
+            _table(
+                ["Reported", "Sign", "Held from", "Answer"],
+                [
+                    [
+                        short_day(stop.told.day),
+                        f"{stop.tier}: {stop.sign}",
+                        stop.begins or "nothing",
+                        stop.answer,
+                    ]
+                    for stop in stops_shown(review.stops_here)
+                ],
+                width,
+            ),
         ]
     if review.missed.sessions:
         rows = [

@@ -43,6 +43,7 @@ from logs.review_pdf import review_pdf
 from logs.review_queries import LastReview, last_review
 from logs.review_tables import calendar_rows, dose_rows_of, opened, reason_items, volume_rows
 from logs.review_words import summary
+from logs.stop_page import stops_shown
 from logs.together import together
 from logs.windows import USUAL, Choice, choices
 from patients.actions import record_view
@@ -96,6 +97,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "calendar": calendar_rows(weeks, address),
         "reasons": reason_rows(found),
         "missed": found.missed,
+        "stop_signs": stops_shown(found.stops_here),
         "reason_items": reason_items(found.missed.days, say_why, get_token(request)),
         "last_review": last,
         "shapes": [

@@ -31,12 +31,30 @@ class StopShown:
     source: str
 
     @property
+    def answer(self) -> str:
+        """What the answer that counts came to."""
+        return answer_words(self.told)
+
+    @property
     def begins(self) -> str:
         """From which session of its day on it holds; empty where it holds nothing."""
         number = self.told.from_occasion
         if number is None:
             return ""
         return "the day after" if number > 12 else f"session {number}"
+
+
+def answer_words(stop: StopTold) -> str:
+    """Return in a few words what the answer that counts came to."""
+    answer = stop.answer
+    if answer is None:
+        return "not answered"
+    if not answer.goes_on:
+        return f"{answer.words} Stays on hold."
+    if answer.ends_day is None:
+        return answer.words
+    ends = f"{answer.ends_day:%a} {answer.ends_day.day} {answer.ends_day:%b}"
+    return f"{answer.words} Went on from session {answer.ends_occasion} on {ends}."
 
 
 def stops_shown(stops: Iterable[StopTold]) -> tuple[StopShown, ...]:

@@ -97,6 +97,23 @@ class WantedPause:
 
 
 @dataclass(frozen=True)
+class WantedStop:
+    """A reported stop sign; without ``answered_days_ago`` nobody has answered it yet.
+
+    It holds whole days: from the one of the report to before the one on which the plan goes on.
+    """
+
+    days_ago: int
+    tier: str
+    sign: str
+    hour: int
+    answered_days_ago: int | None = None
+    goes_on_days_ago: int | None = None
+    words: str = ""
+    sentence: str = ""
+
+
+@dataclass(frozen=True)
 class WantedPhone:
     """A phone; ``lost_days_ago`` is the day on which its store was cleared.
 
@@ -140,6 +157,7 @@ class Story:
     paper_weeks: tuple[int, ...] = ()
     versions: tuple[WantedVersion, ...] = ()
     pauses: tuple[WantedPause, ...] = ()
+    stops: tuple[WantedStop, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -180,6 +198,7 @@ def _story(person: dict[str, Any]) -> Story:
             "truth": Truth(**_frozen(person["truth"])),
             "phones": tuple(WantedPhone(**phone) for phone in person.get("phones", ())),
             "versions": versions,
+            "stops": tuple(WantedStop(**stop) for stop in person.get("stops", ())),
             "pauses": tuple(WantedPause(**pause) for pause in person.get("pauses", ())),
         }
     )

@@ -15,6 +15,7 @@ from logs.simulator.people import (
     SimulatedEntry,
     SimulatedPerson,
     SimulatedPhone,
+    SimulatedStop,
     SimulatedVersion,
     Told,
 )
@@ -75,6 +76,15 @@ class Home:
             )
             for pause in story.pauses
         )
+        self.stops = tuple(
+            SimulatedStop(
+                self._ago(stop.days_ago),
+                None if stop.answered_days_ago is None else self._ago(stop.answered_days_ago),
+                None if stop.goes_on_days_ago is None else self._ago(stop.goes_on_days_ago),
+                stop,
+            )
+            for stop in story.stops
+        )
         self.phones = tuple(self._phone(place) for place in range(len(story.phones)))
         self.typed_in = self._typed_in()
         self.entries: list[SimulatedEntry] = []
@@ -93,6 +103,7 @@ class Home:
             typed_in=self.typed_in,
             entries=tuple(self.entries),
             days=days,
+            stops=self.stops,
             missed=why_missed(days, "phone" if self.phones else "paper", self.chance),
         )
 
@@ -190,8 +201,9 @@ class Home:
     def _day(self, day: date, is_heard: bool, is_struck: bool) -> DayTruth:
         version = self._version_on(day)
         is_paused = any(day in span for span, _ in self.pauses)
-        due = lines_due(version, day) if version and not is_paused else []
-        sessions = self._sessions(day, version, due, is_paused)
+        is_held = any(stop.hold.covers(day, 1) for stop in self.stops)
+        due = lines_due(version, day) if version and not is_paused and not is_held else []
+        sessions = [] if is_held else self._sessions(day, version, due, is_paused)
         told = [entry for place, s in enumerate(sessions) for entry in self._tell(day, place, s)]
         self.entries += told
         if is_struck and told:

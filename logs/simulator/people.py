@@ -7,8 +7,9 @@ from typing import NamedTuple
 from uuid import UUID
 
 from logs.counting import Performance
+from logs.holds import Hold
 from logs.obstacles import SaidOfLine
-from logs.simulator.cast import Story
+from logs.simulator.cast import Story, WantedStop
 from plans.schedule import PauseSpan, PrescribedLine, Version
 
 
@@ -168,6 +169,20 @@ class DayTruth(NamedTuple):
     pain_peak: int | None
 
 
+class SimulatedStop(NamedTuple):
+    """A reported stop sign with its days, and as the file wants it."""
+
+    day: date
+    answered_day: date | None
+    goes_on_day: date | None
+    wanted: WantedStop
+
+    @property
+    def hold(self) -> Hold:
+        """The whole days that it holds."""
+        return Hold(self.day, 1, self.goes_on_day)
+
+
 @dataclass(frozen=True)
 class SimulatedPerson:
     """A person, what they were prescribed, what they told, and what is true.
@@ -184,6 +199,7 @@ class SimulatedPerson:
     entries: tuple[SimulatedEntry, ...]
     days: tuple[DayTruth, ...]
     missed: tuple[tuple[date, str, str], ...] = ()
+    stops: tuple[SimulatedStop, ...] = ()
 
     @property
     def marked(self) -> frozenset[date]:

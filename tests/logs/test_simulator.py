@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from logs.adherence import dose_adherence, session_adherence
 from logs.counting import Session
 from logs.heard import PhoneWord, StoreReport, heard_days, lost_store_days
+from logs.holds import held_numbers
 from logs.pain import PainReport, pain_days
 from logs.simulator import simulate
 from logs.simulator.cast import read_cast
@@ -93,9 +94,17 @@ def facts(person):
         "versions": person.issued,
         "occasions": occasions(person.issued, [span for span, _ in person.pauses], window),
         "sessions": sessions_of(person),
+        "held": held_of(person),
         "window": window,
         "today": window.last_day + timedelta(1),
     }
+
+
+def held_of(person):
+    """The occasions that stop signs hold, as the clinic works them out."""
+    due = occasions(person.issued, [span for span, _ in person.pauses], window_of(person))
+    holds = [stop.hold for stop in person.stops]
+    return held_numbers(holds, [(occasion.day, occasion.number) for occasion in due])
 
 
 def check_days_heard(person):
@@ -292,6 +301,13 @@ def test_pauses_make_nothing_due_and_one_is_back_dated():
         assert not any(d.due for d in zephyr.days if d.day in span)
     assert any(d.extra for d in zephyr.days)
     assert any(d.unconfirmed for d in zephyr.days)
+
+
+def test_a_stop_sign_holds_whole_days_on_which_nothing_is_done():
+    (stop,) = person("holiday").stops
+    held = [d for d in person("holiday").days if stop.hold.covers(d.day, 1)]
+    assert [(d.due, d.done, d.extra) for d in held] == [(0, 0, 0)] * 3
+    assert person("climbing").stops[0].answered_day is None
 
 
 def test_versions_wait_are_signed_end_and_are_not_there_yet():

@@ -1,18 +1,24 @@
 """The pages of stop signs: impossible to overlook, answered once, corrected in the open."""
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 from html import unescape
+from io import BytesIO
 from uuid import uuid4
 
+import jsonschema
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from pypdf import PdfReader
 
 from clinic.models import AuditRow
 from logs.models import StopAnswer, StopReport
 from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
+from tests.world import FIXTURES
 
 NOW = datetime(2026, 3, 4, 12, tzinfo=UTC)
 TODAY = NOW.date()
@@ -243,3 +249,49 @@ def test_the_page_costs_the_same_for_many_reports(as_staff, world):
             client.get(url(world))
         costs.append(len(queries))
     assert costs[0] == costs[1]
+
+
+def review_url(world, name="review"):
+    return f"{url(world, name)}?first_day=2026-03-02&last_day=2026-03-04"
+
+
+def test_the_review_shows_a_held_day_by_shape_and_word_and_the_report(as_staff, world):
+    stop = report(world, number=1)
+    client = as_staff(world.therapist)
+    answer = client.get(review_url(world))
+    shown = words(answer)
+    assert "nothing due, 2 held after a stop sign" in shown
+    assert 'href="#shape-held"' in answer.content.decode()
+    assert "Your chest hurts or feels tight. Held from session 1. Not answered" in shown
+    assert "2 sessions of these days held: neither due nor missed." in shown
+    answer_stop(
+        by=world.therapist,
+        report=stop,
+        decision=Decision("Nothing found.", True, TODAY + timedelta(1), 1),
+        seen=0,
+    )
+    assert "Nothing found. Went on from session 1 on Thu 5 Mar." in words(
+        client.get(review_url(world))
+    )
+
+
+def test_the_report_on_paper_and_the_command_tell_of_it(as_staff, world, capsys):
+    report(world, number=1)
+    pdf = PdfReader(BytesIO(as_staff(world.therapist).get(review_url(world, "review_pdf")).content))
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pdf.pages))
+    assert "Emergency: Your chest hurts or feels tight." in text
+    assert "not answered" in text
+    call_command("review", "H-100", "--from", "2026-03-02", "--to", "2026-03-04")
+    printed = capsys.readouterr().out
+    assert "stop sign on 2026-03-04, held from session 1, emergency: Your chest hurts" in printed
+    call_command("review", "H-100", "--from", "2026-03-02", "--to", "2026-03-04", "--json")
+    found = json.loads(capsys.readouterr().out)
+    jsonschema.validate(found, json.loads((FIXTURES / "review.schema.json").read_text()))
+    (stop,) = found["stop_signs"]
+    assert (stop["tier"], stop["day"], stop["from_occasion"], stop["answers"]) == (
+        "emergency",
+        "2026-03-04",
+        1,
+        [],
+    )
+    assert (found["session_adherence"]["due"], found["session_adherence"]["held"]) == (4, 2)

@@ -18,6 +18,7 @@ from logs.review import ReviewContext, review_of
 from logs.review_json import review_json
 from logs.review_pdf import review_pdf
 from logs.review_words import summary
+from logs.stop_page import stops_shown
 from logs.tally import DoseTally
 from logs.volume import Amounts
 from patients.queries import patient_by_number, zone_of
@@ -74,11 +75,15 @@ def _text(review: ReviewContext) -> Iterator[str]:
     yield f"{review.clinic_number}, {review.window.first_day} to {review.window.last_day}"
     yield from summary(review)
     yield ""
-    yield "day          due  done  extra  word"
+    for stop in stops_shown(review.stops_here):
+        begins = f", held from {stop.begins}" if stop.begins else ""
+        yield f"stop sign on {stop.told.day}{begins}, {stop.tier.lower()}: {stop.sign}"
+        yield f"  {stop.answer}"
+    yield "day          due  done  extra  held  word"
     for day in review.sessions.days:
         word = "heard" if day.is_heard else "unheard"
         word = "paused" if review.is_paused(day.day) else word
-        yield f"{day.day}  {day.due:4}  {day.done:4}  {day.extra:5}  {word}"
+        yield f"{day.day}  {day.due:4}  {day.done:4}  {day.extra:5}  {day.held:4}  {word}"
     yield ""
     yield "dose adherence (credited of prescribed over all days; percentage over heard days)"
     for (key, unit), tally in review.dose.by_line().items():
