@@ -72,12 +72,17 @@ class Scene:
     def _flips(self) -> bool:
         return self.other.helper_flips(self.track[::6])
 
+    @property
+    def _first_two(self) -> tuple[Limb, Limb]:
+        """The weak arm as it begins and at the next key pose; of a hold, twice the same."""
+        limbs_there = list(self.key_limbs.values())
+        return limbs_there[0], limbs_there[min(1, len(limbs_there) - 1)]
+
     @cached_property
     def _approach(self) -> Approach:
         if not self.view.close or self.movement.other_arm != "helps":
             return Approach()
-        first, then = list(self.key_limbs.values())[:2]
-        return self.other.approach((first, then), in_turn=bool(self.in_turn))
+        return self.other.approach(self._first_two, in_turn=bool(self.in_turn))
 
     @cached_property
     def moved_joints(self) -> list[Joint]:
@@ -102,7 +107,7 @@ class Scene:
         finger = next((digit for digit in self.moving_digits if digit != "thumb"), "")
         if Joint.THUMB not in self.moved_joints or not finger:
             return "thumb" if Joint.THUMB in self.moved_joints else finger or "index"
-        one, other = list(self.key_limbs.values())[:2]
+        one, other = self._first_two
 
         def seen_m(tip: Vector, moved: Vector) -> float:
             return math.dist(self.eye.flat(tip), self.eye.flat(moved))

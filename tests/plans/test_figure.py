@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from reportlab.graphics import renderPDF
 
 from plans import figure
+from plans.cameras import VIEWS
 from plans.catalogue import Kind, read_folder
 from plans.exercise import movement_of, read_movement
 from plans.hulls import FULL, outline, svg_path
@@ -111,6 +112,20 @@ def test_a_still_is_one_light_svg_that_a_strict_policy_lets_pass(moved, side):
         )
         < 8_000
     )
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_any_movement_and_any_hold_can_be_seen_from_anywhere(view):
+    for position, helps_at in (("sitting", "wrist"), ("sitting_at_table", "finger")):
+        first = {"at": 0, "view": view, "helps_at": helps_at, "other": "helps"}
+        hold = movement(first | {"hold": True}, position=position)
+        fist = movement(first, {"at": 1, "hand": "fist"}, {"at": 2}, position=position)
+        lifted = movement(first, {"at": 1, "elevation": 50}, {"at": 2}, position=position)
+        for moved in (hold, fist, lifted):
+            drawn = figure.still_svg(moved, "left")
+            assert "nan" not in drawn
+            assert drawn.count("<path") > 3
+            assert json.loads(figure.moving_data(moved, "left"))["seconds"] == moved.own_pace_s
 
 
 @every_movement
