@@ -16,7 +16,7 @@ from clinic.queries import clinic_profile
 from patients.models import Patient
 from patients.motions import Effort
 from patients.precaution_queries import precautions_on
-from plans.models import ExerciseRevision, Line, Pause, PlanVersion
+from plans.models import ExerciseRevision, Line, Pause, PlanVersion, UnitChoice
 from plans.override_actions import judged_overrides, keep_overrides
 from plans.queries import exercise_of, lines_of, open_version, version_in_force
 from plans.safety_queries import (
@@ -177,7 +177,7 @@ def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
     """Change a draft's line; another exercise, side or unit makes it another line and key.
 
     A leave to do the easier step was given for one step: with another step it ends, unless given
-    anew.
+    anew. An invitation to two more ends with another exercise or another unit.
     """
     edit(line.version)
     before = (line.revision.exercise_id, line.side, line.unit)
@@ -186,6 +186,8 @@ def change_line(*, by: User, line: Line, changes: Mapping[str, object]) -> Line:
         setattr(line, field, value)
     is_given_anew = "easier_allowed" in changes or line.step == step_before
     line.easier_allowed &= is_given_anew and easier_step(line) is not None
+    same = (line.revision.exercise_id, line.unit) == before[::2]
+    line.more_if_easy &= line.unit == UnitChoice.REPETITIONS and (same or "more_if_easy" in changes)
     if (line.revision.exercise_id, line.side, line.unit) != before:
         line.key = free_key(line.version.patient, line)
     line.save()

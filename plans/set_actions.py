@@ -39,6 +39,7 @@ def save_set(*, by: User, one: StartingSet, seen_edits: int | None = None) -> St
             "Somebody else changed this set while you wrote. What you typed is kept here: compare "
             "it with the newer one before you save it over that."
         )
+    was = {"name": row.name, "stage": row.stage, "lines": row.lines} if row else None
     row = row or StartingSetRow(key=one.key)
     row.name, row.stage, row.purpose, row.source = one.name, one.stage, one.purpose, one.source
     row.lines = [line.as_table() for line in one.lines]
@@ -49,7 +50,8 @@ def save_set(*, by: User, one: StartingSet, seen_edits: int | None = None) -> St
         user=by,
         verb="made starting set" if seen_edits is None else "changed starting set",
         subject=one.key,
-        lines=len(one.lines),
+        lines=row.lines,
+        was=was,
     )
     return row
 

@@ -7,18 +7,21 @@ from django.db import IntegrityError
 from django.urls import reverse
 
 from clinic.http import today_in
+from logs.models import KeptDay
 from logs.tally import LineDay
-from plans.actions import start_draft
+from logs.upkeep import wrong_days
+from plans.actions import change_line, start_draft
 from plans.dose import reasons_against_more
 from plans.models import Line
 from plans.plan_page import shown_line
 from plans.queries import MOST_PER_DAY, prescribed_line
 from plans.sheet_words import sheet_words
+from tests.logs.test_upkeep import tell
 from tests.plans.building import MONDAY
 from tests.plans.building import line as prescribed
 from tests.plans.test_plan_draft import fields_of
 from tests.plans.test_safety_pages import limit
-from tests.world import FIRST_DAY, issue, make_line
+from tests.world import FIRST_DAY, issue, make_line, revision_of
 
 TODAY = today_in("Europe/London")
 INVITED = [{"more_if_easy": True, "sets": 2}]
@@ -63,6 +66,29 @@ def test_it_is_off_unless_somebody_invites(as_staff, world, draft):
     client.post(to, fields_of(line))
     line.refresh_from_db()
     assert not line.more_if_easy
+
+
+def test_another_exercise_or_unit_ends_the_invitation(world, draft):
+    line = make_line(draft, key="d", more_if_easy=True)
+    change_line(by=world.therapist, line=line, changes={"sets": 2})
+    assert line.more_if_easy
+    change_line(by=world.therapist, line=line, changes={"unit": "seconds", "hold_s": 0})
+    assert not line.more_if_easy
+    other = make_line(draft, key="e", more_if_easy=True)
+    bend = revision_of("elbow_bend_sitting")
+    change_line(by=world.therapist, line=other, changes={"revision": bend})
+    assert not other.more_if_easy
+
+
+@pytest.mark.parametrize(("is_invited", "overdone"), [(True, 0), (False, 1)])
+def test_what_is_kept_of_a_day_is_judged_by_the_same_top(world, is_invited, overdone):
+    """24 in a day, where 1 set of 8 to 10 twice allows 20, and 24 with the invitation."""
+    line = {"more_if_easy": is_invited, "sessions_per_day": 2}
+    version = issue(world.patient, world.therapist, FIRST_DAY, lines=[line])
+    tell(world.patient, 1, 1, FIRST_DAY, 12, version=version)
+    tell(world.patient, 2, 2, FIRST_DAY, 12, occasion=2, version=version)
+    assert KeptDay.objects.get().beyond == overdone
+    assert not wrong_days(world.patient.pk)
 
 
 def test_only_repetitions_can_be_two_more(world, draft):
