@@ -87,6 +87,9 @@ def test_a_day_opens_below_the_calendar_without_leaving_the_page(review):
     review.keyboard.press("Enter")
     review.locator("#day-panel").get_by_text(f"Behind: {says}").wait_for()
     assert review.url == address
+    review.wait_for_function(
+        "document.querySelector('#day-panel').getBoundingClientRect().bottom <= innerHeight + 1"
+    )
     review.locator("#day-panel").get_by_role("link").first.click()  # from a line to its day
     review.locator("#day-panel").get_by_text(f"Behind: {says}").wait_for()
     assert review.url == address
