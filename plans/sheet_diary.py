@@ -58,7 +58,10 @@ class DiaryPage:
 
 @dataclass(frozen=True)
 class _Shape:
-    """The least widths and heights of a grid, in points; ``pain`` has its four columns."""
+    """The least widths and heights of a grid, in points; ``pain`` has its four columns.
+
+    ``more`` are the columns for how hard it was and for why not, where there is room for them.
+    """
 
     day: float
     session: float
@@ -66,6 +69,7 @@ class _Shape:
     pain: tuple[float, ...]
     row: float
     head: float
+    more: tuple[float, ...] = ()
 
     @classmethod
     def of(cls, setting: Setting, words: SheetWords, *, with_sessions: bool) -> "_Shape":
@@ -83,13 +87,31 @@ class _Shape:
 
     def room(self, width: float) -> int:
         """How many exercises fit beside the rest."""
-        return int((width - self.day - self.session - sum(self.pain)) // self.box)
+        return int((width - self.day - self.session - sum(self.pain) - sum(self.more)) // self.box)
+
+    def with_more(self, setting: Setting, words: SheetWords, width: float, count: int) -> "_Shape":
+        """Return it with the two further columns, if so many exercises still fit beside them."""
+        style = setting.style()
+        widest = [max(text_width(word, style) for word in label) for label in _more(words)]
+        least = (setting.size * 2.8, setting.size * 5)
+        wide = tuple(
+            max(low, width_of + setting.size * 0.5)
+            for low, width_of in zip(least, widest, strict=True)
+        )
+        shape = replace(self, more=wide)
+        # The gaps before the columns of pain and before these take room as well.
+        return shape if shape.room(width - 2 * setting.gap) >= count else self
 
 
 def _labels(words: SheetWords) -> list[list[str]]:
     """Return what stands over the columns of pain, word by word."""
     labels = (words.diary_before, words.diary_worst, words.diary_after, words.diary_next_morning)
     return [label.split() for label in labels]
+
+
+def _more(words: SheetWords) -> list[list[str]]:
+    """Return what stands over the two further columns, word by word."""
+    return [label.split() for label in (words.diary_effort, words.diary_why)]
 
 
 def diary_pages(
@@ -106,6 +128,7 @@ def diary_pages(
     shape = _Shape.of(setting, words, with_sessions=with_sessions)
     is_across = shape.room(upright[0]) < len(names)
     width, height = across if is_across else upright
+    shape = shape.with_more(setting, words, width, len(names))
     pages: list[DiaryPage] = []
     for start in range(0, len(days), DAYS_A_PAGE):
         week = list(days[start : start + DAYS_A_PAGE])
@@ -127,7 +150,7 @@ def _groups(count: int, shape: _Shape, width: float) -> list[tuple[range, _Shape
     while first <= count:
         end = min(first + max(1, shape.room(width)), count + 1)
         groups.append((range(first, end), shape))
-        first, shape = end, replace(shape, pain=())
+        first, shape = end, replace(shape, pain=(), more=())
     return groups
 
 
@@ -144,7 +167,7 @@ def _fitting(
     width, height = page
     grid_height = shape.head + shape.row * sum(day.rows for day in days) + 2
     for listed in (legend, ()):
-        opening = _opening(days, numbers, listed, words, setting, width)
+        opening = _opening(days, numbers, listed, words, setting, width, with_more=bool(shape.more))
         if height_of(opening, width) + grid_height <= height:
             break
     else:
@@ -180,6 +203,8 @@ def _opening(
     words: SheetWords,
     setting: Setting,
     width: float,
+    *,
+    with_more: bool,
 ) -> list[Flowable]:
     """Return what stands above a grid: heading, how to fill it in, and the names of the numbers."""
     span = words.short_day(days[0].day)
@@ -193,7 +218,10 @@ def _opening(
             bookmark=title,
         ),
         Spacer(0, setting.gap),
-        paragraph(words.diary_how, setting.style()),
+        paragraph(
+            f"{words.diary_how} {words.diary_how_more}" if with_more else words.diary_how,
+            setting.style(),
+        ),
         Spacer(0, setting.gap),
     ]
     if legend:
@@ -278,6 +306,8 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
         """Take the whole width, and rows as high as the page allows."""
         shape, count = self.shape, len(self.numbers)
         room = width - shape.day - shape.session - self.setting.gap
+        if shape.more:
+            room -= sum(shape.more) + self.setting.gap
         self.box = min((room - sum(shape.pain)) / count, self.setting.size * 3)
         spare = (room - sum(shape.pain) - self.box * count) / max(1, len(shape.pain))
         self.pain = [column + spare for column in shape.pain]
@@ -314,7 +344,12 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
     @property
     def right(self) -> float:
         """Where the last column ends."""
-        return self.pain_left(len(self.pain))
+        return self.more_left(len(self.shape.more))
+
+    def more_left(self, column: int) -> float:
+        """Where a further column begins."""
+        gap = self.setting.gap if self.shape.more else 0
+        return self.pain_left(len(self.pain)) + gap + sum(self.shape.more[:column])
 
     def _line(self, y: float, right: float, width: float) -> None:
         self.canv.setStrokeColor(black)
@@ -330,7 +365,8 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
         middle = self.boxes_at + self.box * len(self.numbers) / 2
         canv.drawCentredString(middle, top, words.diary_done)
         if self.pain:
-            canv.drawCentredString((self.pain_at + self.right) / 2, top, words.diary_pain)
+            pain_end = self.pain_left(len(self.pain))
+            canv.drawCentredString((self.pain_at + pain_end) / 2, top, words.diary_pain)
         for n, number in enumerate(self.numbers):
             x = self.boxes_at + (n + 0.5) * self.box
             if self.box >= size * 2:
@@ -339,9 +375,14 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
                 canv.drawCentredString(x, bottom + size * 0.6, str(number))
         canv.setFont(PLAIN, size)
         for n, label in enumerate(_labels(words)[: len(self.pain)]):
-            x = self.pain_left(n) + self.pain[n] / 2
-            for line, word in enumerate(reversed(label)):
-                canv.drawCentredString(x, bottom + size * (0.6 + 1.2 * line), word)
+            self._draw_label(self.pain_left(n) + self.pain[n] / 2, bottom, label)
+        for n, label in enumerate(_more(words)[: len(self.shape.more)]):
+            self._draw_label(self.more_left(n) + self.shape.more[n] / 2, bottom, label)
+
+    def _draw_label(self, x: float, bottom: float, label: Sequence[str]) -> None:
+        size = self.setting.size
+        for line, word in enumerate(reversed(label)):
+            self.canv.drawCentredString(x, bottom + size * (0.6 + 1.2 * line), word)
 
     def _draw_day(self, day: DiaryDay, top: float, height: float, *, shaded: bool) -> None:
         canv, size = self.canv, self.setting.size
@@ -362,6 +403,8 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
             self._draw_occasion(number, due, top - row * self.row)
         if self.pain:
             self._cell(len(self.pain) - 1, top - height, height)
+        if self.shape.more:
+            self._box(self.more_left(1), self.shape.more[1], top - height, height)
 
     def _draw_occasion(self, number: int, due: frozenset[int], bottom: float) -> None:
         canv, size = self.canv, self.setting.size
@@ -382,9 +425,14 @@ class _Grid(Flowable):  # type: ignore[misc]  # reportlab has no types
                 canv.rect(x, bottom + (self.row - side) / 2, side, side, fill=1)
         for n in range(len(self.pain) - 1):
             self._cell(n, bottom, self.row)
+        if self.shape.more:
+            self._box(self.more_left(0), self.shape.more[0], bottom, self.row)
 
     def _cell(self, column: int, bottom: float, height: float) -> None:
+        self._box(self.pain_left(column), self.pain[column], bottom, height)
+
+    def _box(self, left: float, width: float, bottom: float, height: float) -> None:
         self.canv.setFillColor(white)
         self.canv.setStrokeColor(RULE)
         self.canv.setLineWidth(0.8)
-        self.canv.rect(self.pain_left(column), bottom, self.pain[column], height, fill=1)
+        self.canv.rect(left, bottom, width, height, fill=1)

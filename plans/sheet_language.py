@@ -68,6 +68,9 @@ class SheetWords:
     diary_worst: str
     diary_after: str
     diary_next_morning: str
+    diary_effort: str
+    diary_why: str
+    diary_how_more: str
     ordinals: tuple[str, ...]
     diary_paused: str
     diary_nothing: str

@@ -569,3 +569,12 @@ def test_where_to_turn_back_and_the_splint_are_on_paper(world, language, told, m
     text = flat(" ".join(pages_of(make(sheet, Setting()))))
     assert told in text
     assert {"en": "Keep your splint or sling on.", "es": "No se quite la férula"}[language] in text
+
+
+def test_the_sheet_says_which_easier_step_may_be_done(world):
+    line = {"exercise": "arm_lift_forward_lying", "easier_allowed": True}
+    version = issue(world.patient, world.therapist, MONDAY, [line])
+    [exercise] = sheet_for(world.patient, version, today=MONDAY).exercises
+    assert exercise.easier.startswith("Then do the easier step: with no weight to lift. ")
+    assert "Lying on your side." in exercise.easier
+    assert sheet_for(world.patient, world.version, today=MONDAY).exercises[0].easier == ""

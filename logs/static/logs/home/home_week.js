@@ -15,9 +15,12 @@ home.week = (() => {
     for (let back = weekday; back >= 0; back -= 1) {
       const day = shifted(today, -back);
       const [known, asked] = data.week?.[day] ?? [0, data.days[day]?.occasions.length ?? 0];
-      const here = data.records.filter(
-        (record) => record.day === day && record.performances.some((line) => line.amounts.some(Boolean)),
-      ).length;
+      const isDone = (record) => record.performances.some((line) => line.amounts.some(Boolean));
+      const here = new Set(
+        data.records
+          .filter((record) => record.day === day && record.occasion !== null && isDone(record))
+          .map((record) => record.occasion),
+      ).size;
       const did = Math.min(asked, Math.max(known, here));
       done += did;
       due += back ? asked : did;
