@@ -106,10 +106,8 @@ class StopAnswerForm(forms.Form):
         choices=[("yes", "go on"), ("no", "stay on hold until another answer")],
         widget=forms.RadioSelect,
     )
-    ends_day = forms.DateField(label="Go on from", required=False, widget=DayInput)
-    ends_occasion = forms.IntegerField(
-        label="With session", required=False, min_value=1, max_value=MOST_OCCASIONS
-    )
+    ends_day = forms.DateField(label="If they go on: from", widget=DayInput)
+    ends_occasion = forms.IntegerField(label="with session", min_value=1, max_value=MOST_OCCASIONS)
     sentence = forms.CharField(label="Sentence for the patient", required=False, max_length=200)
 
     def __init__(self, *args: Any, stop: StopTold, language: str, today: date, **kwargs: Any):

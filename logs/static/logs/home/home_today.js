@@ -191,7 +191,8 @@ home.today = (() => {
   function askMorning() {
     const day = home.day();
     const last = told(home.day(-1)).at(-1);
-    const asked = home.store.kept("morning") === day;
+    // Where today is held, that stands first: why, and whom to ring.
+    const asked = home.store.kept("morning") === day || home.stop.isHeld(day);
     if (!last || asked || told(home.day(-1)).some((record) => record.pain_next_morning !== null))
       return false;
     const done = () => home.store.keep("morning", day);
