@@ -169,6 +169,8 @@ def _best_step(
         if step.effort > line.step.effort or (below is not None and step.effort >= below):
             continue
         other = CheckedLine(line.key, exercise, step, line.side, orthosis=line.orthosis)
+        if exercise is line.exercise:  # an easier step keeps the line's stop
+            other = replace(other, stop_motion=line.stop_motion, stop_deg=line.stop_deg)
         if _is_clear(other, limits):
             return step
     return None

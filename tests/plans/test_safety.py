@@ -99,6 +99,14 @@ class TestAngles:
         )
         assert hard(replace(lift, stop_motion="shoulder_flexion", stop_deg=61), limited)
 
+    def test_an_easier_step_keeps_the_stop_and_is_offered_with_it(self):
+        stopped = line(
+            "arm_lift_forward_lying", "resisted", stop_motion="shoulder_flexion", stop_deg=60
+        )
+        limits = (angle("shoulder_flexion", 60), effort("active", joint=Joint.SHOULDER))
+        [finding] = hard(stopped, *limits)
+        assert "the active step" in [each.words for each in finding.passes]
+
     def test_a_stop_of_a_movement_that_begins_beyond_it_stops_nothing(self):
         circles = line("ceiling_circles", "active", stop_motion="shoulder_flexion", stop_deg=60)
         assert hard(circles, angle("shoulder_flexion", 60))

@@ -271,5 +271,6 @@ def test_the_plan_page_of_who_reads_from_the_right_leads_to_the_web_page(as_staf
     world.patient.language = "ar"
     world.patient.save()
     page = as_staff(world.therapist).get(reverse("plan", args=[world.patient.pk])).content.decode()
-    assert f'href="{url("sheet_web", world)}">Sheet (to print)</a>' in page
+    link = f'href="{url("sheet_web", world)}" target="_blank" data-page-key="s">Sheet (to print)'
+    assert link in page
     assert url("sheet", world) not in page
