@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
 
+from reportlab.graphics.shapes import STATE_DEFAULTS
 from reportlab.lib.colors import Color, black, white
 from reportlab.lib.pagesizes import A4, LETTER, landscape
 from reportlab.lib.styles import ParagraphStyle
@@ -33,6 +34,8 @@ def load_fonts() -> None:
     for name in (PLAIN, BOLD):
         pdfmetrics.registerFont(TTFont(name, FONTS / f"{name}.ttf"))
     pdfmetrics.registerFontFamily(PLAIN, normal=PLAIN, bold=BOLD, italic=PLAIN, boldItalic=BOLD)
+    # A drawing begins with a font that it may never use; one that can't be embedded is named then.
+    STATE_DEFAULTS["fontName"] = PLAIN
 
 
 @dataclass(frozen=True)
