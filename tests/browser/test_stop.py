@@ -282,3 +282,27 @@ def test_the_screens_of_a_stop_sign_are_accessible(page, violations, live_world)
     press(page, "Back")
     hear(page, held(page).get_by_text("The clinic has not answered yet.").is_visible)
     fits("held")
+
+
+def test_a_therapist_answers_by_keyboard_on_an_accessible_page(staff_page, violations, live_world):
+    day = timezone.now().date()
+    told_by_telephone = ToldStop("emergency", "chest", timezone.now(), day, 1, "telephone")
+    record_stop(
+        patient=live_world.patient,
+        uuid=uuid4(),
+        told=told_by_telephone,
+        user=live_world.student,
+    )
+    page = staff_page(live_world.therapist, f"/patients/{live_world.patient.pk}/")
+    assert not violations(page)
+    page.get_by_role("link", name="Read and answer").press("Enter")
+    page.set_viewport_size({"width": NARROWEST_PX, "height": 640})
+    assert page.evaluate("document.documentElement.scrollWidth") <= NARROWEST_PX
+    assert not violations(page)
+    page.get_by_label("What was decided, and why").fill("Talked by telephone: no pain now.")
+    page.get_by_label("go on", exact=True).press("Space")
+    page.get_by_role("button", name="Answer").press("Enter")
+    expect(page.get_by_text("Answered. The phone learns of it")).to_be_visible()
+    expect(page.get_by_text("Talked by telephone: no pain now.").first).to_be_visible()
+    assert StopReport.objects.get().answers.get().answered_by == live_world.therapist
+    assert not violations(page)
