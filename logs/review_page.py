@@ -77,6 +77,8 @@ def day_mark(tally: DayTally, *, is_paused: bool, is_lost: bool) -> DayMark:
     kind, words = _state(tally, is_paused=is_paused, is_lost=is_lost)
     if tally.part:
         words += f", {tally.part} in part"
+    if tally.unconfirmed:
+        words += f", {tally.unconfirmed} with a count not confirmed"
     if tally.extra:
         words += f", {tally.extra} extra"
     if tally.held:

@@ -108,6 +108,11 @@ class SessionAdherence:
         return percent_of(self.done + self.unheard, self.due)
 
     @cached_property
+    def unconfirmed(self) -> int:
+        """Sessions done that are whole only if counts that nobody confirmed are right."""
+        return sum(day.unconfirmed for day in self.days)
+
+    @cached_property
     def whole_percent(self) -> float | None:
         """The share of whole sessions among the done ones of which it is known."""
         whole = sum(day.whole for day in self.days)

@@ -164,3 +164,21 @@ def test_a_phone_tells_it_in_the_second_form_and_the_first_still_comes(world, ea
         Effort.ACTIVE.key,
         True,
     )
+
+
+def test_a_count_not_confirmed_is_labelled_wherever_it_shows(as_staff, world):
+    lift, bend = world.version.lines.all()
+    record(world, world.version, Performed(lift, (8,), is_confirmed=False), Performed(bend, (8,)))
+    review = review_of(world.patient, WINDOW, TODAY)
+    assert review.sessions.unconfirmed == 1
+    days = "?first_day=2026-03-02&last_day=2026-03-08"
+    address = f"{reverse('review', args=[world.patient.pk])}{days}"
+    client = as_staff(world.therapist)
+    text = client.get(address).content.decode()
+    assert "not confirmed: no dose" in text
+    assert "1 more would be whole, if counts that nobody confirmed are right" in text
+    assert "1 of 2 done, 1 unheard, 1 with a count not confirmed" in text
+    behind = client.get(f"{address}&behind=line.{lift.key}.repetitions").content.decode()
+    assert "not all confirmed" in behind
+    diary = client.get(f"{reverse('diary', args=[world.patient.pk])}?week=2026-W10")
+    assert "8, not confirmed" in diary.content.decode()
