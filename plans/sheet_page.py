@@ -30,6 +30,8 @@ from plans.stopped import line_movement
 
 STOP_SIGNS = settings.BASE_DIR / "fixtures" / "stop_signs.toml"
 DIARY_DAYS = 14
+MOST_DIARY_DAYS = 42
+"""Days of a diary: where no next visit is said, and at most."""
 
 
 def sheet_of(
@@ -38,6 +40,7 @@ def sheet_of(
     version: PlanVersion,
     today: date,
     with_name: bool = False,
+    next_visit: date | None = None,
     phone: PhoneCode | None = None,
 ) -> Sheet:
     """Return what the sheet of an issued version, read with its lines, says (eight queries).
@@ -82,7 +85,7 @@ def sheet_of(
             )
             for tier in read_stop_signs(STOP_SIGNS)
         ),
-        diary=() if later or not lines else _diary(version.number, schedule, today),
+        diary=() if later or not lines else _diary(version.number, schedule, today, next_visit),
         phone=phone,
     )
 
@@ -157,11 +160,14 @@ def _figure(line: ShownLine) -> Drawing | None:
     return still_drawing(movement, line.line.side, width_pt=200)
 
 
-def _diary(number: int, schedule: Schedule, today: date) -> tuple[DiaryDay, ...]:
-    """Return the next fourteen local days of a version, up to where another takes its place."""
+def _diary(
+    number: int, schedule: Schedule, today: date, next_visit: date | None
+) -> tuple[DiaryDay, ...]:
+    """Return the days up to the next visit, else fourteen, or to where another takes over."""
     plan = next(version for version in schedule.versions if version.number == number)
     first = max(today, plan.first_day)
-    window = Window(first, first + timedelta(days=DIARY_DAYS - 1))
+    days = (next_visit - first).days + 1 if next_visit else DIARY_DAYS
+    window = Window(first, first + timedelta(days=max(1, min(days, MOST_DIARY_DAYS)) - 1))
     numbers = {line.key: n for n, line in enumerate(plan.lines, start=1)}
     due: dict[date, list[frozenset[int]]] = {}
     for day in window.days():

@@ -1,5 +1,7 @@
 """The patient's sheet: as a PDF, as one page at a glance, and as a web page."""
 
+from datetime import date
+
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -96,8 +98,17 @@ def _made(
         version=version,
         today=today_in(zone_of(patient)),
         with_name=request.GET.get("name") == "1",
+        next_visit=parse_day(request.GET.get("until", "")),
         phone=phone,
     )
+
+
+def parse_day(text: str) -> date | None:
+    """Return the day that was chosen; None where none was, or what was sent is no day."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def _is_fridge(request: StaffRequest, phone: PhoneCode | None) -> bool:

@@ -416,6 +416,22 @@ def test_the_diary_has_the_next_fourteen_days_and_what_is_due_on_them(world):
     assert days[3].occasions == (frozenset({1}), frozenset({1}))
 
 
+@pytest.mark.parametrize(
+    ("until", "days"), [("2026-03-06", 5), ("2026-12-31", 42), ("2026-03-01", 1), ("soon", 14)]
+)
+def test_the_diary_reaches_to_the_next_visit(world, as_staff, monkeypatch, until, days):
+    monkeypatch.setattr("plans.sheet_views.today_in", lambda zone: MONDAY)
+    seen = []
+
+    def kept(*said, **more):
+        seen.append(sheet_of(*said, **more))
+        return seen[-1]
+
+    monkeypatch.setattr("plans.sheet_views.sheet_of", kept)
+    as_staff(world.therapist).get(address(world, query=f"?until={until}"))
+    assert len(seen[0].diary) == days
+
+
 def test_a_plan_that_begins_later_has_a_diary_from_then(world):
     version = issue(world.patient, world.therapist, day=FIRST_DAY + timedelta(days=5))
     assert sheet_for(world.patient, version).diary[0].day == FIRST_DAY + timedelta(days=5)
