@@ -63,7 +63,9 @@ def read_handover(content: bytes) -> Handover:
     The records themselves are read one by one when they are stored.
     """
     if len(content) > LARGEST_BYTES:
-        _refuse(Place(1, 1), f"is larger than {LARGEST_BYTES // 1024**2} MB: it is no such file")
+        _refuse(
+            Place(1, 1), f"the file is larger than {LARGEST_BYTES // 1024**2} MB: no phone made it"
+        )
     return _Reader(read_json(decode(content))).handover()
 
 
@@ -83,7 +85,7 @@ class _Reader:
     def handover(self) -> Handover:
         file = self.document.value
         if not isinstance(file, dict) or file.get("form") != FORM:
-            self.refuse((), "is no hand-over file of a phone")
+            self.refuse((), "this is no hand-over file of a phone")
         version = file.get("v")
         if type(version) is int and version > VERSION:
             self.refuse(

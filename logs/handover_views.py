@@ -14,7 +14,7 @@ from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans.jsonfile import JsonError, Place
 
-OF_ANOTHER = "is not of this patient's phone. Look whose it is, and read it on that patient's page"
+OF_ANOTHER = "this file is not of this patient's phone. Look whose it is, and read it on their page"
 
 
 @dataclass(frozen=True)

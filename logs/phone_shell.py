@@ -63,6 +63,7 @@ def manifest() -> dict[str, object]:
         "name": gettext("My exercises"),
         "short_name": gettext("My exercises"),
         "lang": translation.get_language(),
+        "dir": "rtl" if translation.get_language_bidi() else "ltr",
         "start_url": "/home/",
         "scope": "/home/",
         "display": "standalone",

@@ -35,7 +35,9 @@ class Command(BaseCommand):
         patient = patient_of(handover)
         if patient is None:
             place = handover.owner_place
-            self._refuse([f"{file}:{place.line}:{place.column}: is of no patient's phone here"])
+            self._refuse(
+                [f"{file}:{place.line}:{place.column}: this file is of no patient's phone here"]
+            )
         try:
             imported = import_handover(by=None, patient=patient, handover=handover)
         except ActionRefused as refused:

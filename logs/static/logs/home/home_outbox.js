@@ -45,7 +45,16 @@ home.outbox = (() => {
     const marks = await Promise.all(
       rows.map(async (row) => ({ uuid: row.uuid, hash: await hash(row.record), at: Date.now() })),
     );
-    await run(["outbox", "received", "notes"], "readwrite", (outbox, past, notes) => {
+    try {
+      await note(rows, marks);
+    } catch {
+      // No room to note it: what the clinic has makes room all the same.
+      await run(["outbox"], "readwrite", (outbox) => marks.forEach(({ uuid }) => outbox.delete(uuid)));
+    }
+  }
+
+  function note(rows, marks) {
+    return run(["outbox", "received", "notes"], "readwrite", (outbox, past, notes) => {
       for (const mark of marks) {
         outbox.delete(mark.uuid);
         past.put(mark);

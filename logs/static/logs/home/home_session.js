@@ -216,7 +216,12 @@ home.session = (() => {
   function save() {
     session.record.note = find("#note").value.trim();
     const record = recordOf(session);
-    home.today.saved(record).then(close); // what was begun is kept until the record of it is
+    home.today.saved(record);
+  }
+
+  // What was begun is kept until the record of it is, here or at the clinic.
+  function closeOf(uuid) {
+    if (session?.record.uuid === uuid) close();
   }
 
   const saidOf = (performance) =>
@@ -290,5 +295,9 @@ home.session = (() => {
   for (const name of ["exercise", "note"])
     find(`[data-screen=${name}] [data-back]`).addEventListener("click", () => go(session.step - 1));
   find("[data-save]").addEventListener("click", save);
+  document.addEventListener("home:kept", ({ detail }) => detail.isKept && closeOf(detail.uuid));
+  document.addEventListener("home:sending", ({ detail: { state, uuids } }) => {
+    if (state === "received") uuids.forEach(closeOf);
+  });
   return { begin, resume, close, isAboveLimit, recordOf, planCame };
 })();

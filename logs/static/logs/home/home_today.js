@@ -154,10 +154,13 @@ home.today = (() => {
   // What was begun on an earlier day, or for a plan that is gone, is not lost: it goes as it stands.
   function saveLeftOpen() {
     const kept = home.store.kept("session");
+    // Saved already, and the page closed before it could forget what had been open.
+    if (kept && data.records.some((record) => record.uuid === kept.record.uuid))
+      return void home.store.keep("session", null);
     if (!kept || keptSession() || kept.record.owner !== data.owner) return;
     const record = home.session.recordOf(kept);
     if (!record.performances.length) return void home.store.keep("session", null);
-    home.send.save(record).then(() => home.store.keep("session", null));
+    home.send.save(record).then((isKept) => isKept && home.store.keep("session", null));
   }
 
   function saved(record) {
