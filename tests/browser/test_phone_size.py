@@ -1,7 +1,6 @@
 """What a phone has to fetch, counted on the line from the production server, all of it included."""
 
 import gzip
-import json
 import os
 import re
 import socket
@@ -136,14 +135,7 @@ def test_the_first_visit_is_small_and_later_ones_are_nothing_but_data(
         text = page.context.request.get(f"{address}/home/").text()
         bare = without_figures(text)
         assert bare.count("<article") >= 8
-        # They come twice: in the page, and in the plan that the phone keeps.
-        plan = page.evaluate("home.store.kept('plan')")
-        plan_text = json.dumps(plan)
-        plan_bare = json.dumps(plan | {"main": without_figures(plan["main"])})
-        in_page_kb = compressed_kb(text) - compressed_kb(bare)
-        in_plan_kb = compressed_kb(plan_text) - compressed_kb(plan_bare)
-        print(f"figures: {in_page_kb:.1f} kB in the page, {in_plan_kb:.1f} in the plan")  # noqa: T201
-        figures_kb = in_page_kb + in_plan_kb
+        figures_kb = compressed_kb(text) - compressed_kb(bare)
         print(f"first visit {first_kb:.1f} kB, {figures_kb:.1f} of it figures")  # noqa: T201
         assert 10 < first_kb < FIRST_VISIT_KB
         assert 10 < first_kb - figures_kb < FIRST_VISIT_WITHOUT_FIGURES_KB

@@ -1,7 +1,6 @@
 """Lines against precautions, over the shipped catalogue."""
 
 from dataclasses import replace
-from time import perf_counter
 
 import numpy as np
 import pytest
@@ -13,7 +12,6 @@ from patients.motions import MOTIONS, Effort, Joint, Side
 from patients.precautions import POSITIONS, Beyond, Kind, Limit
 from plans import clinical
 from plans.catalogue import Position
-from plans.described import described
 from plans.exercise import movement_of
 from plans.line_checks import CheckedLine
 from plans.safety import Strength, findings, step_bounds
@@ -414,29 +412,3 @@ def test_what_is_found_is_there(step, side, data):
     shown = clinical.motion_angles(row, movement.chain(row))[motion][1][0]
     assert shown == pytest.approx(found_here[0].angle_deg, abs=1e-6)
     assert shown > limited.limit_deg
-
-
-def test_a_plan_of_20_lines_is_checked_against_10_limits_in_a_moment():
-    steps = [WITH_POSES[n] for n in range(0, len(WITH_POSES), len(WITH_POSES) // 20)][:20]
-    lines = [line(exercise, step) for exercise, step in steps]
-    limits = [
-        angle("shoulder_flexion", 60),
-        angle("shoulder_external_rotation", 20),
-        angle("elbow_extension", -20),
-        angle("wrist_extension", 10),
-        effort("passive", joint=Joint.SHOULDER),
-        effort("active", joint=Joint.WRIST),
-        limit("load", limit_g=500),
-        limit("bearing"),
-        limit("traction"),
-        limit("together", together=(Beyond("shoulder_extension", 0), Beyond("elbow_flexion", 60))),
-    ]
-    for exercise in CATALOGUE.values():
-        for step in exercise.steps:
-            described(exercise, step)
-    best_s = 1.0
-    for _ in range(5):
-        began = perf_counter()
-        assert found(lines, *limits)
-        best_s = min(best_s, perf_counter() - began)
-    assert best_s < 0.020
