@@ -408,6 +408,11 @@ class Backup:
 
     def _copied(self, to, of):
         self._run(f'DROP DATABASE IF EXISTS "{to}" WITH (FORCE)')
+        # What the killed server had open may stand a moment longer.
+        self._run(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "  # noqa: S608 - a name of our own
+            f"WHERE datname = '{of}' AND pid <> pg_backend_pid()"
+        )
         self._run(f'CREATE DATABASE "{to}" TEMPLATE "{of}"')
 
     def _run(self, statement):
