@@ -28,6 +28,7 @@ class Flag(StrEnum):
 
     STOP_SIGN = "stop sign unanswered"
     WAITING = "waits for a signature"
+    PRECAUTION_DUE = "precaution to look at again"
     HURTS_MORE = "hurts more"
     QUIET = "quiet"
     OVERDOING = "overdoing"
@@ -129,6 +130,7 @@ def caseload(
     today_of: Mapping[int, date],
     waiting: frozenset[int],
     stops: Mapping[int, OpenShown],
+    precautions_due: frozenset[int],
     days: int,
     limits: Thresholds,
 ) -> tuple[CaseloadRow, ...]:
@@ -136,8 +138,8 @@ def caseload(
     a day was held in part).
 
     ``today_of`` has each patient's own present day, ``waiting`` those with a version that waits for
-    a signature, ``stops`` the most urgent unanswered stop sign; ``days`` is the window of
-    adherence, at most 28. What is kept ready is read, and what stop signs hold: see `logs.kept`,
+    a signature, ``stops`` the most urgent unanswered stop sign, ``precautions_due`` those with a
+    precaution that asks to be looked at again; ``days`` is the window of adherence, at most 28. What is kept ready is read, and what stop signs hold: see `logs.kept`,
     `plans.spans` and `logs.holds`.
     """
     if not patients:
@@ -166,12 +168,15 @@ def caseload(
     ):
         today = today_of[patient.pk]
         sessions = SessionSums(*sums)
-        is_waiting = patient.pk in waiting
         looked_at = max(plan.since, reviewed.get(patient.pk, plan.since)) if plan.since else None
         stop = stops.get(patient.pk)
-        flags = _flags(sessions, silent, pains, looked_at, today, times, is_waiting, limits)
-        if stop:
-            flags = (Flag.STOP_SIGN, *flags)
+        flags = _flags(sessions, silent, pains, looked_at, today, times, limits)
+        first = {
+            Flag.STOP_SIGN: stop is not None,
+            Flag.WAITING: patient.pk in waiting,
+            Flag.PRECAUTION_DUE: patient.pk in precautions_due,
+        }
+        flags = (*(flag for flag, stands in first.items() if stands), *flags)
         rows.append(
             CaseloadRow(
                 patient,
@@ -200,13 +205,10 @@ def _flags(
     looked_at: date | None,
     today: date,
     overdone: int,
-    is_waiting: bool,
     limits: Thresholds,
 ) -> tuple[Flag, ...]:
     flags = []
     now, before = pains
-    if is_waiting:
-        flags.append(Flag.WAITING)
     if now is not None and before is not None and now - before >= limits.hurts_more_points.value:
         flags.append(Flag.HURTS_MORE)
     if silent_days >= limits.quiet_days.value:

@@ -21,6 +21,7 @@ from logs.stop_page import OpenShown, open_shown
 from logs.stop_queries import open_stops
 from logs.stops import urgency
 from logs.thresholds import Thresholds, read_thresholds
+from patients.precaution_queries import precautions_due
 from plans.models import PlanVersion
 from plans.queries import waiting_versions
 from plans.stop_signs import TIERS
@@ -127,12 +128,14 @@ def _caseload(request: StaffRequest) -> tuple[Caseload, CaseloadForm]:
     )
     first_stops = {stop.open.patient: stop for stop in reversed(stops)}
     waiting_for = frozenset(version.patient_id for version in waiting)
+    today_of = {p.pk: today_of_zone[p.time_zone or zone] for p in patients}
     all_rows = tuple(
         row
         for row in caseload(
             patients,
-            today_of={p.pk: today_of_zone[p.time_zone or zone] for p in patients},
+            today_of=today_of,
             waiting=waiting_for,
+            precautions_due=precautions_due(today_of),
             stops=first_stops,
             days=asked.days,
             limits=limits,

@@ -1,5 +1,6 @@
 """Reads of precautions, and of the clinic's protocols."""
 
+from collections.abc import Mapping
 from datetime import date
 
 from django.conf import settings
@@ -35,6 +36,24 @@ def precautions_on(patient: Patient, day: date) -> list[Precaution]:
     return sorted(
         (row for row in rows if row.standing(day) in holding),
         key=lambda row: (not row.is_hard, row.pk),
+    )
+
+
+def precautions_due(today_of: Mapping[int, date]) -> frozenset[int]:
+    """Return the patients with a precaution that asks to be looked at again (two queries).
+
+    ``today_of`` has each patient's own present day.
+    """
+    rows = (
+        Precaution.objects.filter(lifted_at__isnull=True)
+        .exclude(until_day=None, until_week=None)
+        .select_related("episode")
+        .prefetch_related("reviews")
+    )
+    return frozenset(
+        row.patient_id
+        for row in rows
+        if row.patient_id in today_of and row.standing(today_of[row.patient_id]) is Standing.REVIEW
     )
 
 

@@ -66,6 +66,7 @@ def figures_of(clinic: BenchClinic) -> Callable[[], tuple[CaseloadRow, ...]]:
         today_of={patient.pk: clinic.today for patient in patients},
         stops={},
         waiting=frozenset(),
+        precautions_due=frozenset(),
         days=READ_DAYS,
         limits=limits,
     )

@@ -22,6 +22,8 @@ from logs.models import StopReport
 from logs.review_actions import record_review
 from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
 from logs.thresholds import ThresholdsError, read_thresholds
+from patients.precaution_actions import keep_precaution, lift_precaution, set_precaution
+from patients.precaution_models import Precaution
 from plans.actions import add_pause, issue_version, start_draft
 from plans.schedule import Window
 from tests.world import FIXTURES, EpisodeFactory, PatientFactory, issue, join
@@ -449,3 +451,31 @@ def test_a_wrong_limit_is_named(tmp_path, change, words):
 
 def test_every_flag_has_a_key_of_its_own():
     assert len({flag.key for flag in Flag}) == len(Flag)
+
+
+def test_a_precaution_past_its_day_is_to_be_looked_at_until_someone_keeps_or_lifts_it(
+    world, as_staff, monkeypatch
+):
+    def flagged(days_on):
+        now = NOW + timedelta(days=days_on)
+        monkeypatch.setattr("clinic.http.timezone.now", lambda: now)
+        page = as_staff(world.supervisor).get(reverse("caseload"))
+        return ">precaution to look at again</span>" in unescape(page.content.decode())
+
+    row = Precaution(
+        patient=world.patient,
+        kind="bearing",
+        side="left",
+        from_day=ago(40),
+        until_day=TODAY + timedelta(days=1),
+        set_by="Dr Puddle",
+        source="operation note",
+    )
+    set_precaution(by=world.therapist, precaution=row)
+    assert [flagged(0), flagged(3)] == [False, True]
+    about = {"by": world.therapist, "precaution": row}
+    kept_until = TODAY + timedelta(days=9)
+    keep_precaution(until_day=kept_until, why="not united yet", today=TODAY, **about)
+    assert [flagged(3), flagged(11)] == [False, True]
+    lift_precaution(why="united on X-ray", **about)
+    assert not flagged(11)

@@ -155,7 +155,13 @@ def test_every_figure_of_everyone_is_that_of_their_review(clinic):
         }
         for days in (14, 28):
             rows = caseload(
-                patients, today_of=today_of, waiting=frozenset(), stops={}, days=days, limits=LIMITS
+                patients,
+                today_of=today_of,
+                waiting=frozenset(),
+                precautions_due=frozenset(),
+                stops={},
+                days=days,
+                limits=LIMITS,
             )
             for row in rows:
                 mine = Patient.objects.get(pk=row.patient.pk)
@@ -217,6 +223,7 @@ def test_nothing_kept_and_no_phone_gives_zeros(world):
         overseen_patients(),
         today_of={world.patient.pk: date(2030, 1, 7)},
         waiting=frozenset(),
+        precautions_due=frozenset(),
         stops={},
         days=14,
         limits=LIMITS,
