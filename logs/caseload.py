@@ -139,8 +139,9 @@ def caseload(
 
     ``today_of`` has each patient's own present day, ``waiting`` those with a version that waits for
     a signature, ``stops`` the most urgent unanswered stop sign, ``precautions_due`` those with a
-    precaution that asks to be looked at again; ``days`` is the window of adherence, at most 28. What is kept ready is read, and what stop signs hold: see `logs.kept`,
-    `plans.spans` and `logs.holds`.
+    precaution that asks to be looked at again; ``days`` is the window of adherence, at most 28.
+    What is kept ready is read, and what stop signs hold: see `logs.kept`, `plans.spans` and
+    `logs.holds`.
     """
     if not patients:
         return ()
