@@ -17,6 +17,7 @@ from clinic.actions import add_staff, save_profile
 from clinic.models import AuditRow, ClinicProfile, User
 from logs.actions import SCORES, Performed, hash_of_content
 from logs.actions import Told as ToldRow
+from logs.demo_measures import write_measures
 from logs.demo_stops import write_stops
 from logs.models import Entry, HeardDay, MissedReason, Performance, Revision
 from logs.simulator.cast import Cast
@@ -151,6 +152,16 @@ class _Chart:
             self._record(entry)
         self._mark_heard()
         self._say_why_missed()
+        write_measures(
+            self.story,
+            patient=self.patient,
+            episode=self.episode,
+            staff=self.staff,
+            first_day=self.episode.opened_day,
+            today=self.today,
+            at=self._at,
+            audit=self._audit,
+        )
         write_stops(
             self.person,
             patient=self.patient,

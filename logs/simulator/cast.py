@@ -5,7 +5,7 @@ Pure. Days are told as days before the simulation's today, for a span of ``SPAN_
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -114,6 +114,24 @@ class WantedStop:
 
 
 @dataclass(frozen=True)
+class WantedAssessment:
+    """An assessment of the affected side, as it is typed.
+
+    ``motions`` are "active passive grade", with a p after degrees where the end of the range hurts
+    and a reason's letter for what was not tested. ``pain`` is at rest and on movement, ``grip``
+    trials by hand (kg), ``activities`` the person's own words with their score.
+    """
+
+    days_ago: int
+    by: str
+    motions: Mapping[str, str]
+    pain: tuple[int, int] | None = None
+    grip: Mapping[str, Sequence[float]] = field(default_factory=dict)
+    activities: tuple[tuple[str, int], ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class WantedPhone:
     """A phone; ``lost_days_ago`` is the day on which its store was cleared.
 
@@ -158,6 +176,10 @@ class Story:
     versions: tuple[WantedVersion, ...] = ()
     pauses: tuple[WantedPause, ...] = ()
     stops: tuple[WantedStop, ...] = ()
+    protocol: str = ""
+    """The protocol whose precautions were set, but for those of the numbers left out."""
+    protocol_without: tuple[int, ...] = ()
+    assessments: tuple[WantedAssessment, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -199,6 +221,10 @@ def _story(person: dict[str, Any]) -> Story:
             "phones": tuple(WantedPhone(**phone) for phone in person.get("phones", ())),
             "versions": versions,
             "stops": tuple(WantedStop(**stop) for stop in person.get("stops", ())),
+            "assessments": tuple(
+                WantedAssessment(**_frozen(assessment))
+                for assessment in person.get("assessments", ())
+            ),
             "pauses": tuple(WantedPause(**pause) for pause in person.get("pauses", ())),
         }
     )

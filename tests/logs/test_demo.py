@@ -22,6 +22,7 @@ from logs.review_actions import say_why_missed
 from logs.simulator import simulate
 from patients.models import Invite, Patient
 from plans.models import Line, PlanVersion
+from plans.plan_page import plan_page
 from plans.schedule import Window
 from tests.clinic.test_serve import MANAGE, environment, free_port, wait_for
 from tests.logs.test_simulator import shipped
@@ -213,6 +214,31 @@ def test_every_line_is_one_that_a_form_would_take(people):
         patient.full_clean()
         for episode in patient.episodes.all():
             episode.full_clean()
+
+
+def test_measures_and_precautions_are_there_and_no_plan_stands_against_a_hard_one(people):
+    checked = 0
+    for person in people:
+        patient = Patient.objects.get(clinic_number=person.story.number)
+        assessments = patient.assessments.order_by("measured_day")
+        assert [(TODAY - each.measured_day).days for each in assessments] == [
+            wanted.days_ago for wanted in person.story.assessments
+        ]
+        assert bool(person.story.protocol) == patient.precautions.exists()
+        if plan_page(patient, TODAY).in_force and patient.precautions.exists():
+            assert not plan_page(patient, TODAY).in_force.barred, person.story.key
+            checked += 1
+    assert checked == 2
+    first, last = Patient.objects.get(clinic_number="D-01").assessments.order_by("measured_day")
+    typed = person_of(people, "steady").story.assessments[0].motions
+    row = first.motions.get(motion="shoulder_abduction")
+    assert typed["shoulder_abduction"] == "60 95p 3-"
+    assert (row.active_deg, row.passive_deg, row.passive_pain, row.grade) == (60, 95, True, "3-")
+    assert last.motions.count() == len(typed)
+
+
+def person_of(people, key):
+    return next(person for person in people if person.story.key == key)
 
 
 def test_telephone_numbers_are_of_the_range_kept_for_drama(people):
