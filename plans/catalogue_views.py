@@ -6,8 +6,8 @@ from clinic.http import StaffRequest, render_page
 from patients.motions import Side
 from plans import queries
 from plans.catalogue_actions import MAY_WRITE
+from plans.exercise_page import ShownExercise, shown_exercises
 from plans.forms import SearchForm
-from plans.plan_page import ShownExercise, shown_exercises
 from plans.search import found_exercises
 
 

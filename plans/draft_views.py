@@ -25,9 +25,10 @@ from patients.motions import MOTIONS, Effort, Joint, Side
 from patients.queries import patient_for, zone_of
 from patients.views import person_context
 from plans import actions, queries
+from plans.exercise_page import ShownExercise
 from plans.forms import IssueForm, LineForm, SearchForm
 from plans.models import Line, PlanVersion
-from plans.plan_page import ShownExercise, shown_line, shown_version, version_asks, version_changes
+from plans.plan_page import shown_line, shown_version, version_asks, version_changes
 from plans.safety_models import MAY_OVERRIDE
 from plans.safety_queries import against_more
 from plans.search import Hit, found_exercises
