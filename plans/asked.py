@@ -23,7 +23,7 @@ in two motions counts the line once.
 ...     moves=("elbow_flexion",),
 ...     loads=(),
 ... )
->>> (row,) = asked_of_joints([], [bend])
+>>> (row,) = folded(asked_of_joints([], [bend]))
 >>> row.now.repetitions, row.now.load_volume_kg
 (48, 48.0)
 """

@@ -123,7 +123,12 @@ class Cutter(threading.Thread):
             threading.Thread(target=self.carry, args=(near,), daemon=True).start()
 
     def carry(self, near):
-        with near, socket.create_connection(("127.0.0.1", self.clinic.port)) as far:
+        try:
+            far = socket.create_connection(("127.0.0.1", self.clinic.port))
+        except OSError:  # the clinic is down: the line is dead
+            near.close()
+            return
+        with near, far:
             request = near.recv(65536)
             if request:
                 is_entries = request.startswith(b"POST /home/entries")

@@ -156,6 +156,7 @@ def test_a_clock_a_day_ahead_moves_no_heard_day_and_is_told(phone, clinic, live_
     page.clock.install(time=timezone.now() + timedelta(days=1))
     page.goto(f"{clinic.address}/home/")
     ready(page)
+    page.locator("[data-why-none]:visible").tap()  # why nothing was done "yesterday"
     do_session(page)
     all_sent(page)
     handset = Phone.objects.get()
@@ -351,6 +352,8 @@ def test_a_phone_shut_out_keeps_what_it_has_and_sends_it_to_nobody_else(phone, c
     handset = Phone.objects.get()
     phones.revoke_phone(by=live_world.therapist, phone=handset, now=timezone.now())
     clinic.start()
+    page.evaluate("void home.send.flush()")
+    page.wait_for_function("() => home.store.kept('plan') === null")
     page.reload()
     expect(page.get_by_text("This phone isn’t set up")).to_be_visible()
     expect(page.get_by_text("stays on this phone.")).to_be_visible()
