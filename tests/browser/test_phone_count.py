@@ -4,11 +4,10 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from clinic.languages import LANGUAGES
 from logs.models import Revision
 from patients import phones
 from tests.browser.session_steps import after_pains, stop_here
-from tests.browser.test_phone import NARROWEST_PX, TOO_PALE, TOO_SMALL, TOO_WIDE, press
+from tests.browser.test_phone import LOOKS, NARROWEST_PX, TOO_PALE, TOO_SMALL, TOO_WIDE, press
 from tests.world import EXERCISES, issue
 
 # Headless Chromium has no voices: this one writes down what it is told to say, and when.
@@ -258,9 +257,8 @@ def test_the_count_speaks_arabic_in_its_plurals_and_with_an_arabic_voice(countin
     press(page, "كله: 3 مرات، 3 مرات")
 
 
-@pytest.mark.parametrize("text_size", ["normal", "largest"])
-@pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.look
+@pytest.mark.parametrize(("language", "text_size", "scheme"), LOOKS)
 def test_the_count_fits_the_narrowest_phone(counting, violations, language, text_size, scheme):
     page = counting([LINE], voice="", language=language, text_size=text_size)
     page.emulate_media(color_scheme=scheme, reduced_motion="reduce")

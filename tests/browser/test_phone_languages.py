@@ -50,6 +50,7 @@ def is_right_of(page, first, second):
     return abs(one["y"] - other["y"]) < 2 and one["x"] > other["x"]
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("width_px", [390, NARROWEST_PX])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_main_way_in_arabic_runs_from_the_right_and_is_all_in_arabic(
@@ -83,6 +84,7 @@ def test_the_main_way_in_arabic_runs_from_the_right_and_is_all_in_arabic(
     assert Revision.objects.get().performances.count() == 2
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("text_size", ["normal", "large", "largest"])
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_each_size_of_text_fits_the_narrowest_phone_and_cuts_nothing(

@@ -125,6 +125,7 @@ def test_the_caseload_follows_a_choice_at_once(told, staff_page):
     assert "flag=no_plan" in page.url
 
 
+@pytest.mark.look
 @pytest.mark.parametrize(("width", "scheme"), [(320, "dark"), (390, "light"), (1280, "light")])
 @pytest.mark.parametrize("which", ["review", "caseload"])
 def test_pages_fit_and_have_no_barrier(told, staff_page, violations, which, width, scheme):

@@ -41,6 +41,7 @@ def sheet_page(staff_page, live_world):
     return open_in
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("query", ["?large=1", "?fridge=1"])
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -67,6 +68,7 @@ def printed(page, paper):
     return [plain(one.extract_text()) for one in pages]
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("large", ["0", "1"])
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_no_printed_page_lacks_its_heading_and_no_exercise_is_split(

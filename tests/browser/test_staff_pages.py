@@ -19,6 +19,7 @@ PAGES = [
 ]
 
 
+@pytest.mark.look
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark"), (320, "light")])
 def test_no_page_has_a_barrier(live_world, staff_page, violations, page, width, scheme):
     page.set_viewport_size({"width": width, "height": 800})

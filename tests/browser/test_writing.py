@@ -53,6 +53,7 @@ def test_enter_draws_and_saves_nothing(writing):
     assert current_revision(LIFT).number == 1
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1280, 390, 320])
 def test_the_screen_is_sound_wide_and_narrow_light_and_dark(writing, violations, width, scheme):
@@ -79,6 +80,7 @@ def test_the_screen_is_sound_wide_and_narrow_light_and_dark(writing, violations,
     shoot(writing, f"shipped-{width}-{scheme}")
 
 
+@pytest.mark.look
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1280, 390, 320])
 def test_loads_open_beside_each_line_and_step(
