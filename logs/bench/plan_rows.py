@@ -92,7 +92,8 @@ def _limit(clinic: BenchClinic) -> None:
             if proposed.limit.kind in first:
                 others.append(proposed)
             first.setdefault(proposed.limit.kind, proposed)
-    for proposed in [*first.values(), *others][:PRECAUTIONS]:
+    wanting = PRECAUTIONS - clinic.patient.precautions.count()  # the simulation may give some
+    for proposed in [*first.values(), *others][:wanting]:
         limit = proposed.limit
         Precaution.objects.create(
             patient=clinic.patient,

@@ -204,10 +204,10 @@ def test_why_yesterday_was_missed_is_asked_once_and_reaches_the_clinic(open_home
     expect(page.locator("[data-why]:visible")).to_have_count(6)
     expect(page.get_by_role("button", name="Too hard")).to_be_hidden()
     with page.expect_response("**/home/missed") as answer:
+        yesterday = page.evaluate("home.day(-1)")
         press(page, "I forgot")
     assert answer.value.status == 200
     told = MissedReason.objects.get()
-    yesterday = page.evaluate("home.day(-1)")
     assert (told.day.isoformat(), told.reason, told.source) == (yesterday, "forgot", "phone")
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
     page.wait_for_function("() => home.store.kept('whys').length === 0")
