@@ -1,10 +1,12 @@
 """Real Chromium against a live server: desktop and phone pages, sign-in, axe."""
 
+import time
 from datetime import timedelta
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings as django_settings
+from django.db import connection
 from django.test import Client
 
 from tests.browser.handset import ARGUMENTS, Clinic, Handset
@@ -35,6 +37,25 @@ def base_url():
 @pytest.fixture(scope="session")
 def browser_context_args(browser_context_args):
     return {**browser_context_args, "viewport": {"width": 1280, "height": 860}}
+
+
+@pytest.fixture(autouse=True)
+def _answered(transactional_db):
+    """Let the server end what it still answers before the tables are emptied: they would deadlock."""
+    yield
+    if connection.vendor != "postgresql":
+        return
+    until = time.monotonic() + 10
+    others = (
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
+        " AND pid <> pg_backend_pid() AND state <> 'idle'"
+    )
+    while time.monotonic() < until:
+        with connection.cursor() as cursor:
+            cursor.execute(others)
+            if cursor.fetchone() == (0,):
+                return
+        time.sleep(0.05)
 
 
 @pytest.fixture

@@ -210,7 +210,7 @@ def test_why_yesterday_was_missed_is_asked_once_and_reaches_the_clinic(open_home
     told = MissedReason.objects.get()
     assert (told.day.isoformat(), told.reason, told.source) == (yesterday, "forgot", "phone")
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
-    page.wait_for_function("() => home.store.kept('whys').length === 0")
+    page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 0")
     page.reload()
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
 
@@ -243,10 +243,10 @@ def test_a_reason_waits_on_the_phone_until_the_clinic_has_it(open_home, phone_co
     phone_context.route("**/home/missed", lambda route: route.abort())
     opened_before(page)
     press(page, "No time")
-    page.wait_for_function("() => home.store.kept('whys').length === 1")
+    page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 1")
     phone_context.unroute("**/home/missed")
     page.reload()
-    page.wait_for_function("() => home.store.kept('whys').length === 0")
+    page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 0")
     assert MissedReason.objects.get().reason == "no_time"
 
 
