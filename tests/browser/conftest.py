@@ -41,7 +41,7 @@ def browser_context_args(browser_context_args):
 
 @pytest.fixture(autouse=True)
 def _answered(transactional_db):
-    """Let the server end what it still answers before the tables are emptied: they would deadlock."""
+    """Let the server end what it still answers before the tables are emptied: no deadlock."""
     yield
     if connection.vendor != "postgresql":
         return

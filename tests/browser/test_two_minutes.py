@@ -112,6 +112,14 @@ def lines(page):
     return page.locator("[data-line]")
 
 
+def settled(page):
+    """Wait until what was put into the page answers keys."""
+    page.wait_for_function(
+        "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
+    )
+    page.wait_for_timeout(100)
+
+
 def test_from_the_patient_to_paper_and_phone_in_two_minutes(
     live_world, live_server, staff_page, patient
 ):
@@ -154,6 +162,7 @@ def test_from_the_patient_to_paper_and_phone_in_two_minutes(
     keys.count += 1
     keys.decides("+")
     expect(page.locator("#lines")).to_contain_text("A hard precaution blocks the issue.")
+    settled(page)
     keys.decides("f")
     expect(page.locator("#lines")).not_to_contain_text("A hard precaution blocks the issue.")
     keys.decides("o")
