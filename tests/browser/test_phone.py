@@ -15,8 +15,11 @@ from tests.logs.homes import enrol_home
 from tests.world import issue
 
 NARROWEST_PX = 320
-# Every language at both ends of the sizes of text, each in one of the schemes.
+# Every language in every size of text, each in one of the schemes.
 LOOKS = [
+    ("en", "large", "light"),
+    ("es", "large", "dark"),
+    ("ar", "large", "light"),
     ("en", "normal", "light"),
     ("en", "largest", "dark"),
     ("es", "normal", "dark"),
