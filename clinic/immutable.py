@@ -5,9 +5,11 @@ Deleting is not among the refusals: the applications never delete such rows (the
 protected), and emptying a test database must stay possible.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.migrations.operations import RunPython
+from django.db.migrations.operations.base import Operation
 
 _SQLITE = """
 CREATE TRIGGER {name} BEFORE {event} ON {table} FOR EACH ROW WHEN {condition}
@@ -48,3 +50,15 @@ def refuse(*, name: str, event: str, table: str, condition: str, message: str) -
             schema_editor.execute(f"DROP TRIGGER {name} ON {table}; DROP FUNCTION {name}();")
 
     return RunPython(add, remove)
+
+
+def set_aside(refusals: Sequence[RunPython], *changes: Operation) -> list[Operation]:
+    """Return changes of a table as migration operations, its refusals dropped before and put back.
+
+    SQLite remakes a table whose columns change, and its triggers go with the old one.
+    """
+    dropped = [
+        RunPython(each.reverse_code, each.code)  # type: ignore[arg-type]  # refuse gives both
+        for each in refusals
+    ]
+    return [*dropped, *changes, *refusals]

@@ -3,37 +3,15 @@
 from django.db import migrations
 
 from clinic.immutable import refuse
-
-_OF_A_VERSION_PAST_DRAFT = (
-    "EXISTS (SELECT 1 FROM plans_planversion v WHERE v.id = {row}.version_id AND v.state <> 'draft')"
-)
+from plans.migrations._refusals import OF_LINES, OF_VERSIONS
 
 
 class Migration(migrations.Migration):
     dependencies = [("plans", "0001_initial")]
 
     operations = [
-        refuse(
-            name="issued_version_stands",
-            event="UPDATE",
-            table="plans_planversion",
-            condition="OLD.state = 'issued'",
-            message="an issued version never changes",
-        ),
-        refuse(
-            name="line_added_to_draft_only",
-            event="INSERT",
-            table="plans_line",
-            condition=_OF_A_VERSION_PAST_DRAFT.format(row="NEW"),
-            message="lines are added to drafts only",
-        ),
-        refuse(
-            name="issued_line_stands",
-            event="UPDATE",
-            table="plans_line",
-            condition=_OF_A_VERSION_PAST_DRAFT.format(row="OLD"),
-            message="a line of an issued version never changes",
-        ),
+        *OF_VERSIONS,
+        *OF_LINES,
         refuse(
             name="exercise_revision_stands",
             event="UPDATE",

@@ -11,33 +11,9 @@ from django.db import migrations, models
 from django.db.migrations.operations import RunPython
 
 from clinic.immutable import refuse
+from plans.migrations._refusals import OF_LINES, OF_VERSIONS
 
-_OF_A_VERSION_PAST_DRAFT = (
-    "EXISTS (SELECT 1 FROM plans_planversion v WHERE v.id = {row}.version_id AND v.state <> 'draft')"
-)
-_STANDING = [
-    refuse(
-        name="issued_version_stands",
-        event="UPDATE",
-        table="plans_planversion",
-        condition="OLD.state = 'issued'",
-        message="an issued version never changes",
-    ),
-    refuse(
-        name="line_added_to_draft_only",
-        event="INSERT",
-        table="plans_line",
-        condition=_OF_A_VERSION_PAST_DRAFT.format(row="NEW"),
-        message="lines are added to drafts only",
-    ),
-    refuse(
-        name="issued_line_stands",
-        event="UPDATE",
-        table="plans_line",
-        condition=_OF_A_VERSION_PAST_DRAFT.format(row="OLD"),
-        message="a line of an issued version never changes",
-    ),
-]
+_STANDING = [*OF_VERSIONS, *OF_LINES]
 _SAID = ("version_id", "line_key", "title", "reason", "made_by_id", "made_at")
 
 

@@ -1,40 +1,16 @@
-"""Whether the patient may do two more than the range in a set that is easy.
-
-SQLite remakes a table whose columns change, and its triggers go with the old one: so they are
-dropped first and put back after.
-"""
+"""Whether the patient may do two more than the range in a set that is easy."""
 
 from django.db import migrations, models
-from django.db.migrations.operations import RunPython
 
-from clinic.immutable import refuse
-
-_OF_A_VERSION_PAST_DRAFT = (
-    "EXISTS (SELECT 1 FROM plans_planversion v WHERE v.id = {row}.version_id AND v.state <> 'draft')"
-)
-_STANDING = [
-    refuse(
-        name="line_added_to_draft_only",
-        event="INSERT",
-        table="plans_line",
-        condition=_OF_A_VERSION_PAST_DRAFT.format(row="NEW"),
-        message="lines are added to drafts only",
-    ),
-    refuse(
-        name="issued_line_stands",
-        event="UPDATE",
-        table="plans_line",
-        condition=_OF_A_VERSION_PAST_DRAFT.format(row="OLD"),
-        message="a line of an issued version never changes",
-    ),
-]
+from clinic.immutable import set_aside
+from plans.migrations._refusals import OF_LINES
 
 
 class Migration(migrations.Migration):
     dependencies = [("plans", "0007_starting_sets")]
 
-    operations = [
-        *(RunPython(each.reverse_code, each.code) for each in _STANDING),
+    operations = set_aside(
+        OF_LINES,
         migrations.AddField(
             model_name="line",
             name="more_if_easy",
@@ -49,5 +25,4 @@ class Migration(migrations.Migration):
                 name="more_if_easy_is_repetitions",
             ),
         ),
-        *_STANDING,
-    ]
+    )
