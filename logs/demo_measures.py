@@ -6,7 +6,8 @@ from decimal import Decimal
 
 from clinic.models import User
 from logs.simulator.cast import Story, WantedAssessment
-from patients.assessment import REASON_LETTERS, Grade, Method
+from patients.assessment import Method, read_grade, read_range
+from patients.assessment_rows import motion_row
 from patients.measures_models import (
     ActivityScore,
     Assessment,
@@ -88,19 +89,10 @@ def _add_measures(assessment: Assessment, wanted: WantedAssessment, side: str) -
 
 
 def _motion(assessment: Assessment, motion: str, side: str, typed: str) -> MotionMeasure:
-    """A motion as it is typed: active range, passive range, grade; p after degrees for pain."""
-    row = MotionMeasure(
-        assessment=assessment, motion=motion, side=side, method=Method.GONIOMETER.value
-    )
+    """A motion as it is typed into the form: active range, passive range and grade."""
     active, passive, grade = typed.split()
-    for name, said in (("active", active), ("passive", passive)):
-        if said in REASON_LETTERS:
-            setattr(row, f"{name}_not_tested", REASON_LETTERS[said].value)
-        else:
-            setattr(row, f"{name}_deg", int(said.removesuffix("p")))
-            setattr(row, f"{name}_pain", said.endswith("p"))
-    if grade in REASON_LETTERS:
-        row.grade_not_tested = REASON_LETTERS[grade].value
-    else:
-        row.grade, row.grade_rank = grade, Grade.from_text(grade).rank
+    row = motion_row(
+        motion, side, read_range(active, motion), read_range(passive, motion), read_grade(grade)
+    )
+    row.assessment, row.method = assessment, Method.GONIOMETER.value
     return row

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from clinic.models import User
-from patients.assessment import REASON_LETTERS, NotTested
+from patients.assessment import REASON_LETTERS, GradeReading, NotTested, RangeReading
 from patients.assessment_actions import Measures
 from patients.measures_models import (
     ActivityScore,
@@ -70,6 +70,25 @@ def measures_of(data: Mapping[str, Any], joints: Sequence[Joint], sides: Sequenc
     )
 
 
+def motion_row(
+    motion: str, side: str, active: RangeReading, passive: RangeReading, grade: GradeReading
+) -> MotionMeasure:
+    """Return the unsaved row of what was typed for a motion of one side."""
+    return MotionMeasure(
+        motion=motion,
+        side=side,
+        active_deg=active.value_deg,
+        active_pain=active.pain,
+        active_not_tested=active.not_tested or "",
+        passive_deg=passive.value_deg,
+        passive_pain=passive.pain,
+        passive_not_tested=passive.not_tested or "",
+        grade=grade.grade.text if grade.grade else "",
+        grade_rank=grade.grade.rank if grade.grade else None,
+        grade_not_tested=grade.not_tested or "",
+    )
+
+
 def _motion_rows(
     data: Mapping[str, Any], joints: Sequence[Joint], sides: Sequence[str]
 ) -> Iterator[MotionMeasure]:
@@ -78,22 +97,9 @@ def _motion_rows(
             for side in sides:
                 start = f"{motion}-{side}"
                 active, passive = data[f"{start}-active"], data[f"{start}-passive"]
-                grade = data[f"{start}-grade"]
-                row = MotionMeasure(
-                    motion=motion,
-                    side=side,
-                    method=data[f"{joint}-method"],
-                    measured_in=data[f"{joint}-measured_in"],
-                    active_deg=active.value_deg,
-                    active_pain=active.pain,
-                    active_not_tested=active.not_tested or "",
-                    passive_deg=passive.value_deg,
-                    passive_pain=passive.pain,
-                    passive_not_tested=passive.not_tested or "",
-                    grade=grade.grade.text if grade.grade else "",
-                    grade_rank=grade.grade.rank if grade.grade else None,
-                    grade_not_tested=grade.not_tested or "",
-                )
+                row = motion_row(motion, side, active, passive, data[f"{start}-grade"])
+                row.method = data[f"{joint}-method"]
+                row.measured_in = data[f"{joint}-measured_in"]
                 if row.says_something:
                     yield row
 
