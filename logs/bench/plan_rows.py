@@ -17,7 +17,7 @@ from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate, Spacer, T
 from logs.bench.clinic import BenchClinic
 from logs.bench.measuring import Row, in_turns, ratio
 from logs.bench.review_rows import signed_in
-from patients.precaution_models import Precaution
+from patients.precaution_forms import proposed_precaution
 from patients.precaution_protocols import Proposed, read_protocols
 from plans.actions import usual_line
 from plans.models import EVERY_DAY, Line, PlanVersion
@@ -93,26 +93,12 @@ def _limit(clinic: BenchClinic) -> None:
                 others.append(proposed)
             first.setdefault(proposed.limit.kind, proposed)
     wanting = PRECAUTIONS - clinic.patient.precautions.count()  # the simulation may give some
+    episode = clinic.patient.episodes.latest("pk")
     for proposed in [*first.values(), *others][:wanting]:
-        limit = proposed.limit
-        Precaution.objects.create(
-            patient=clinic.patient,
-            kind=limit.kind,
-            side="both",
-            motion=limit.motion,
-            joint=limit.joint.value if limit.joint else "",
-            limit_deg=limit.limit_deg,
-            effort=limit.effort,
-            limit_g=limit.limit_g,
-            position=limit.position,
-            together=[[each.motion, each.beyond_deg] for each in limit.together],
-            only_when_moved=limit.only_when_moved,
-            is_hard=True,
-            from_day=clinic.today,
-            set_by="bench",
-            source=proposed.source,
-            recorded_at=timezone.now(),
-        )
+        row = proposed_precaution(proposed, episode=episode, side="both")
+        row.is_hard, row.from_day, row.from_week, row.until_week = True, clinic.today, None, None
+        row.set_by, row.recorded_at = "bench", timezone.now()
+        row.save()
 
 
 def _check(version: PlanVersion, today: date, rounds: int) -> Row:
