@@ -49,24 +49,34 @@ def store_records(*, phone: Phone, values: Iterable[object]) -> list[Answer]:
 
 def _answer(phone: Phone, versions: Mapping[int, PlanVersion], owner: str, value: object) -> Answer:
     try:
-        if is_stop(value):
-            outcome = _store_stop(phone, owner, read_stop(value))
-        else:
-            outcome = _store(phone, versions, owner, read_record(value))
+        return Answer(record_uuid(value), _stored(phone, versions, owner, value))
     except BadRecord as bad:
         return Answer(record_uuid(value), REJECTED, str(bad))
-    return Answer(record_uuid(value), outcome)
 
 
-def _store(
-    phone: Phone, versions: Mapping[int, PlanVersion], owner: str, record: Record
+def _stored(
+    phone: Phone, versions: Mapping[int, PlanVersion], owner: str, value: object
 ) -> Outcome:
     """Store one record in a transaction of its own; BadRecord where it doesn't fit this patient.
 
     Nothing is refused for its day or an old version: a late word is still a word.
     """
+    record = read_stop(value) if is_stop(value) else read_record(value)
     if record.owner != owner:
         raise BadRecord("other_owner")
+    try:
+        if isinstance(record, StopRecord):
+            outcome = _store_stop(phone, record)
+        else:
+            outcome = _store_session(phone, versions, record)
+    except ActionRefused as refused:
+        raise BadRecord("out_of_bounds") from refused
+    if outcome is Outcome.CONFLICT:
+        raise BadRecord("conflict")
+    return outcome
+
+
+def _store_session(phone: Phone, versions: Mapping[int, PlanVersion], record: Record) -> Outcome:
     version = versions.get(record.version)
     if version is None:
         raise BadRecord("unknown_version")
@@ -96,26 +106,17 @@ def _store(
         time_zone=record.zone,
         **record.scores,
     )
-    try:
-        outcome = record_revision(
-            patient=phone.patient,
-            entry=record.entry,
-            revision=record.uuid,
-            replaces=record.replaces,
-            told=told,
-            phone=phone,
-        )
-    except ActionRefused as refused:
-        raise BadRecord("out_of_bounds") from refused
-    if outcome is Outcome.CONFLICT:
-        raise BadRecord("conflict")
-    return outcome
+    return record_revision(
+        patient=phone.patient,
+        entry=record.entry,
+        revision=record.uuid,
+        replaces=record.replaces,
+        told=told,
+        phone=phone,
+    )
 
 
-def _store_stop(phone: Phone, owner: str, record: StopRecord) -> Outcome:
-    """Store a reported stop sign in a transaction of its own; never refused for its day."""
-    if record.owner != owner:
-        raise BadRecord("other_owner")
+def _store_stop(phone: Phone, record: StopRecord) -> Outcome:
     told = ToldStop(
         tier=record.tier,
         sign=record.sign,
@@ -125,10 +126,4 @@ def _store_stop(phone: Phone, owner: str, record: StopRecord) -> Outcome:
         source=StopSource.PHONE,
         time_zone=record.zone,
     )
-    try:
-        outcome = record_stop(patient=phone.patient, uuid=record.uuid, told=told, phone=phone)
-    except ActionRefused as refused:
-        raise BadRecord("out_of_bounds") from refused
-    if outcome is Outcome.CONFLICT:
-        raise BadRecord("conflict")
-    return outcome
+    return record_stop(patient=phone.patient, uuid=record.uuid, told=told, phone=phone)
