@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils.html import format_html
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from clinic.templatetags.words import number_to_ring
 from patients.phone_views import qr_svg
@@ -85,7 +85,7 @@ class WebSheet:
             number = number_to_ring(tier.telephone)
             can_wait = place == last or not tier.telephone
             ring = number if can_wait else format_html(self.words.ring, number=number)
-            told.append(WebTier(tier.words, mark_safe(ring)))  # noqa: S308 - set by format_html
+            told.append(WebTier(tier.words, ring))
         return told
 
     @property

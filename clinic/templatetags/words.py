@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django import template
 from django.utils.formats import date_format
 from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from clinic.languages import direction
 
@@ -81,10 +82,10 @@ def written_in(language: str, around: str) -> str:
 
 
 @register.filter
-def number_to_ring(telephone: str) -> str:
+def number_to_ring(telephone: str) -> SafeString:
     """Return a telephone number that stands in its own order in any text.
 
     >>> number_to_ring("+1 555 0100")
     '<bdi dir="ltr">+1 555 0100</bdi>'
     """
-    return format_html('<bdi dir="ltr">{}</bdi>', telephone) if telephone else ""
+    return format_html('<bdi dir="ltr">{}</bdi>', telephone) if telephone else SafeString("")
