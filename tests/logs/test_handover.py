@@ -22,11 +22,6 @@ from tests.world import FIXTURES, PatientFactory
 SCHEMA = json.loads((FIXTURES / "handover.schema.json").read_text())
 
 
-@pytest.fixture
-def home(world):
-    return enrol_home(world.patient)
-
-
 def file_of(home, *records, **changes):
     file = {
         "form": "handover",

@@ -18,11 +18,6 @@ from tests.logs.homes import ORIGIN, enrol_home
 from tests.world import PatientFactory, issue
 
 
-@pytest.fixture
-def home(world):
-    return enrol_home(world.patient)
-
-
 def test_a_session_is_stored_and_its_uuid_named(world, home):
     record = home.record(world.version, note="My arm felt light.")
     assert home.send(record) == [{"uuid": record["uuid"], "result": "stored"}]

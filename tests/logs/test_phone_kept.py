@@ -23,11 +23,6 @@ def _noon(monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: NOON)
 
 
-@pytest.fixture
-def home(world):
-    return enrol_home(world.patient)
-
-
 def test_the_worker_is_asked_for_anew_and_keeps_all_that_the_bare_page_loads(client, db):
     answer = client.get("/home/worker.js")
     assert answer["Cache-Control"] == "no-cache"

@@ -11,7 +11,6 @@ from logs.phone_plan import home_page
 from logs.review_actions import say_why_missed
 from patients import phones
 from patients.models import Patient
-from tests.logs.homes import enrol_home
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)  # a Wednesday
 YESTERDAY = "2026-03-03"
@@ -20,11 +19,6 @@ YESTERDAY = "2026-03-03"
 @pytest.fixture(autouse=True)
 def _noon(monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: NOON)
-
-
-@pytest.fixture
-def home(world):
-    return enrol_home(world.patient)
 
 
 def tell(home, **changes):

@@ -27,11 +27,6 @@ def _noon(monkeypatch):
     monkeypatch.setattr(timezone, "now", lambda: NOON)
 
 
-@pytest.fixture
-def home(world):
-    return enrol_home(world.patient)
-
-
 def page_of(home):
     answer = home.client.get("/home/")
     assert answer.status_code == 200
