@@ -208,6 +208,13 @@ def ready(page):
     expect(page.locator("html[data-ready]")).to_have_count(1)
 
 
+def reopened(page):
+    """Open the page anew once all it keeps is on the disk: what came last has ended by then."""
+    page.evaluate("home.store.run(['notes', 'outbox', 'received'], 'readwrite', () => undefined)")
+    page.reload()
+    ready(page)
+
+
 def do_session(page, *, tap=True, begun=False, saved="Saved on this phone."):
     steps = [
         "[data-start]",

@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 from logs.models import Revision
 from patients import phones
 from patients.models import Phone, PhoneStore
+from tests.browser.handset import reopened
 from tests.browser.session_steps import after_pains, stop_here
 from tests.logs.homes import enrol_home
 from tests.world import issue
@@ -132,7 +133,7 @@ def test_a_session_put_right_replaces_the_one_before(home_page):
         press(page, "All of it: 8 times")
     through_the_pains(page)
     press(page, "Back to today")
-    page.reload()
+    reopened(page)
     page.get_by_role("button", name="Put right: Session 1 of 2").tap()
     expect(page.locator("[data-score='0']")).to_have_attribute("aria-pressed", "true")
     page.locator("[data-score='2']").tap()
@@ -251,7 +252,7 @@ def test_the_next_morning_is_asked_once_and_joins_yesterdays_session(
     page = home_page()
     yesterday = page.evaluate("home.day(-1)")
     other.post("entries", {"entries": [other.record(live_world.version, day=yesterday)]})
-    page.reload()
+    reopened(page)
     expect(page.get_by_role("heading", name="Yesterday you exercised.")).to_be_visible()
     page.locator("[data-score='9']").tap()
     expect(page.get_by_text("Do no exercises now. Ring the clinic today.")).to_be_visible()
@@ -259,7 +260,7 @@ def test_the_next_morning_is_asked_once_and_joins_yesterdays_session(
     now = Revision.objects.get(is_current=True)
     assert (now.day.isoformat(), now.pain_next_morning, now.pain_worst) == (yesterday, 9, 4)
     assert now.performances.count() == 2
-    page.reload()
+    reopened(page)
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
 
 
@@ -268,7 +269,7 @@ def test_a_session_left_open_goes_on_where_it_was(home_page):
     press(page, "Start session 1")
     page.locator("[data-score='1']").tap()
     press(page, "All of it: 8 times")
-    page.reload()
+    reopened(page)
     press(page, "Go on with the session you began")
     expect(page.get_by_text("Exercise 2 of 2")).to_be_visible()
     press(page, "All of it: 8 times")

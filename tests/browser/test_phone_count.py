@@ -6,6 +6,7 @@ from playwright.sync_api import expect
 
 from logs.models import Revision
 from patients import phones
+from tests.browser.handset import reopened
 from tests.browser.session_steps import after_pains, stop_here
 from tests.browser.test_phone import LOOKS, NARROWEST_PX, TOO_PALE, TOO_SMALL, TOO_WIDE, press
 from tests.world import EXERCISES, issue
@@ -159,7 +160,7 @@ def test_a_count_cut_short_is_asked_for_after_the_page_was_closed(counting):
     page = counting([LINE])
     press(page, "Count with me")
     page.clock.run_for(5_000 + 18_000 + 500)
-    page.reload()
+    reopened(page)
     page.locator("[data-start]").tap()
     press(page, "Count with me")
     press(page, "All of it: 3 times")

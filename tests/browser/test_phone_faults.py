@@ -28,6 +28,7 @@ from tests.browser.handset import (
     free_port,
     once_each,
     ready,
+    reopened,
     waiting_on,
 )
 from tests.browser.session_steps import after_pains, stop_here
@@ -44,8 +45,7 @@ def test_without_a_network_the_page_opens_cold_and_a_session_waits(phone, clinic
     expect(page.get_by_text("Session 1 of 2: not yet")).to_be_visible()
     do_session(page)
     page.locator("[data-home]:visible").tap()
-    page.reload()
-    ready(page)
+    reopened(page)
     expect(page.get_by_text("Session 1 of 2: done")).to_be_visible()
     page.locator("[data-read]").tap()
     assert page.locator("[data-screen=reading] svg:visible").count() == 2
@@ -119,8 +119,7 @@ def test_two_windows_send_the_same_queue_once(phone, clinic, live_world):
 
 def test_a_newer_page_waits_until_the_session_is_over(phone, clinic, live_world, tmp_path):
     page = enrolled(phone.start(), clinic.address, live_world)
-    page.reload()
-    ready(page)
+    reopened(page)
     first = page.locator("meta[name=home-shell]").get_attribute("content")
     page.locator("[data-start]").tap()
     page.locator("[data-score='1']").tap()
@@ -442,8 +441,7 @@ def test_a_clinic_put_back_to_its_backup_is_told_all_again(phone, clinic, live_w
     backup.put_back()
     assert {str(uuid) for uuid in Revision.objects.values_list("pk", flat=True)} == kept
     clinic.start()
-    page.reload()
-    ready(page)
+    reopened(page)
     page.evaluate("void home.send.flush()")
     until = time.monotonic() + 20
     while Revision.objects.count() < len(before):

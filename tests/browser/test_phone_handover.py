@@ -16,7 +16,7 @@ from tests.browser.handset import (
     do_session,
     enrolled,
     once_each,
-    ready,
+    reopened,
     waiting_on,
 )
 from tests.world import FIXTURES
@@ -145,6 +145,5 @@ def test_in_the_clinics_network_what_waits_goes_by_itself(phone, clinic, live_wo
         assert time.monotonic() < until
         page.wait_for_timeout(200)
     once_each(waiting)
-    page.reload()
-    ready(page)
+    reopened(page)
     expect(page.locator("[data-handover]")).to_be_hidden()

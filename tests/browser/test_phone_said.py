@@ -7,6 +7,7 @@ from playwright.sync_api import expect
 from clinic.http import today_in
 from logs.models import MissedReason, Revision
 from patients import phones
+from tests.browser.handset import reopened
 from tests.browser.session_steps import after_pains, stop_here
 from tests.browser.test_phone import press
 from tests.logs.homes import enrol_home
@@ -168,7 +169,7 @@ def test_how_the_week_stands_is_a_plain_line(open_home):
     said = f"This week so far: 1 of {due + 1} sessions done."
     expect(page.locator("[data-screen=done] [data-week]")).to_have_text(said)
     press(page, "Back to today")
-    page.reload()
+    reopened(page)
     expect(page.locator("[data-screen=today] [data-week]")).to_have_text(said)
 
 
@@ -177,7 +178,7 @@ def test_a_session_of_yesterday_is_put_right_and_marked(open_home, live_world):
     page = open_home()
     yesterday = page.evaluate("home.day(-1)")
     other.post("entries", {"entries": [other.record(live_world.version, day=yesterday)]})
-    page.reload()
+    reopened(page)
     page.locator("[data-score='']").tap()  # the morning after
     page.get_by_role("button", name="Put right: Session 1 of 2").tap()
     expect(page.locator("[data-screen=score] [data-yesterday]")).to_contain_text("For ")
@@ -194,7 +195,7 @@ def test_a_session_of_yesterday_is_put_right_and_marked(open_home, live_world):
 
 def opened_before(page, days=2):
     page.evaluate(f"home.store.keep('since', home.day(-{days}))")
-    page.reload()
+    reopened(page)
 
 
 def test_why_yesterday_was_missed_is_asked_once_and_reaches_the_clinic(open_home):
@@ -211,7 +212,7 @@ def test_why_yesterday_was_missed_is_asked_once_and_reaches_the_clinic(open_home
     assert (told.day.isoformat(), told.reason, told.source) == (yesterday, "forgot", "phone")
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
     page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 0")
-    page.reload()
+    reopened(page)
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
 
 
@@ -220,7 +221,7 @@ def test_not_now_is_an_answer_and_is_not_asked_again(open_home):
     opened_before(page)
     press(page, "Not now")
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
-    page.reload()
+    reopened(page)
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
     assert not MissedReason.objects.exists()
 
@@ -245,14 +246,14 @@ def test_a_reason_waits_on_the_phone_until_the_clinic_has_it(open_home, phone_co
     press(page, "No time")
     page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 1")
     phone_context.unroute("**/home/missed")
-    page.reload()
+    reopened(page)
     page.wait_for_function("() => (home.store.kept('whys') ?? []).length === 0")
     assert MissedReason.objects.get().reason == "no_time"
 
 
 def test_no_day_before_the_phone_was_here_is_asked_about(open_home):
     page = open_home()
-    page.reload()
+    reopened(page)
     expect(page.get_by_role("heading", name="My exercises")).to_be_visible()
 
 

@@ -12,31 +12,15 @@ from playwright.sync_api import Error, expect
 from logs.models import Revision, StopReport
 from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
 from tests.browser.handset import (
-    Clinic,
-    Handset,
     all_sent,
     do_session,
     enrolled,
     ready,
+    reopened,
     waiting_on,
 )
 
 NARROWEST_PX = 320
-
-
-@pytest.fixture
-def clinic(live_world):
-    clinic = Clinic()
-    clinic.start()
-    yield clinic
-    clinic.kill()
-
-
-@pytest.fixture
-def phone(playwright, tmp_path):
-    phone = Handset(playwright, tmp_path / "phone")
-    yield phone
-    phone.close()
 
 
 @pytest.fixture
@@ -143,8 +127,8 @@ def test_a_sign_reported_offline_holds_reaches_the_clinic_and_is_answered(
     expect(page.locator("[data-stop-answer]").get_by_text("Start with half of it.")).to_be_visible()
     expect(page.get_by_role("button", name="Start session 1")).to_be_visible()
     press(page, "I have read this")
-    page.reload()
-    ready(page)
+    expect(page.locator("[data-stop-answer]").get_by_text("Start with half of it.")).to_be_hidden()
+    reopened(page)
     expect(page.locator("[data-stop-answer]").get_by_text("Start with half of it.")).to_be_hidden()
     assert StopReport.objects.count() == 1
 

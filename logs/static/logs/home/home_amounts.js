@@ -39,7 +39,7 @@ home.amounts = (() => {
     place.replaceChildren();
     home.nameLine(home.find("[data-amounts-name]", screen), line);
     const step = line.unit === "seconds" ? 5 : 1;
-    const start = done?.amounts.length ? done.amounts : Array(line.sets).fill(line.low);
+    const start = done?.amounts.length ? done.amounts : home.asked(line);
     steppers = start.map((amount, index) => {
       const name = home.say(start.length > 1 ? "set" : "amount", { n: index + 1 });
       return stepper(name, amount, step, MOST, (value) => home.amount(line, value));
@@ -65,3 +65,8 @@ home.listed = (parts) => parts.reduce((said, next) => home.say("listed", { said,
 home.amount = (line, value) => home.say(`amount_${line.unit}`, { n: value });
 home.kilograms = (grams) =>
   home.say("kilograms", { n: (grams / 1000).toLocaleString(home.locale) });
+
+// What a line asks for in each set, and the words for having done that, or other amounts.
+home.asked = (line) => Array(line.sets).fill(line.low);
+home.allOf = (line, amounts = home.asked(line)) =>
+  home.say("all", { each: home.listed(amounts.map((amount) => home.amount(line, amount))) });

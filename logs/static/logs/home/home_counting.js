@@ -138,8 +138,7 @@ home.counting = (() => {
     part("ask").hidden = false;
   }
 
-  const wordsOf = (amounts) =>
-    say("all", { each: home.listed(amounts.map((amount) => home.amount(now.line, amount))) });
+  const wordsOf = (amounts) => home.allOf(now.line, amounts);
 
   function finish() {
     clearTimeout(now.timer);

@@ -24,19 +24,14 @@
     say("working");
     try {
       await home.store.ready;
-      const answer = await fetch("/home/enrol", {
-        method: "POST",
-        redirect: "error",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify({ ...shown, store: home.store.id(), zone: home.zone() }),
-      });
-      const body = await answer.json();
-      if (answer.ok && body.enrolled === true) {
+      const asked = { ...shown, store: home.store.id(), zone: home.zone() };
+      const { ok, status, read } = await home.post("/home/enrol", asked);
+      if (ok && read.enrolled === true) {
         await home.store.keep("plan", null); // perhaps another's, who had this phone before
         location.replace("/home/"); // the link with its secret leaves the history
         return;
       }
-      say(answer.status === 429 ? "closed" : shown.code ? "code" : "link");
+      say(status === 429 ? "closed" : shown.code ? "code" : "link");
       button.disabled = !shown.code;
     } catch {
       say("net");

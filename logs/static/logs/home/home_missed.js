@@ -17,9 +17,10 @@ home.missed = (() => {
       onDone();
     };
     home.why.ask("missed", {
-      onAnswer(reason) {
-        if (reason) keep(yesterday, reason).then(send);
+      async onAnswer(reason) {
+        if (reason) await keep(yesterday, reason);
         done();
+        send();
       },
       onPutIn() {
         store.keep("why_asked", yesterday);
@@ -45,14 +46,8 @@ home.missed = (() => {
     busy = true;
     try {
       for (const one of waiting().filter(({ owner }) => owner === data.owner)) {
-        const answer = await fetch("/home/missed", {
-          method: "POST",
-          redirect: "error",
-          headers: { "Content-Type": "application/json" },
-          body: JSON.stringify(one),
-        });
-        const read = await answer.json();
-        const isUnreadable = answer.status === 400 && read.v === 1;
+        const { status, read } = await home.post("/home/missed", one);
+        const isUnreadable = status === 400 && read.v === 1;
         if (read.day !== one.day && !isUnreadable) continue; // it stays, and goes another time
         await store.keep(
           "whys",

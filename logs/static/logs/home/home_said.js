@@ -19,9 +19,8 @@ home.said = (() => {
 
   function askHard() {
     const { line } = here;
-    const each = Array(line.sets).fill(home.amount(line, line.low)).join(", ");
     find("[data-hard-name]", hard).textContent = line.name;
-    find("[data-hard-all]", hard).textContent = home.say("all", { each });
+    find("[data-hard-all]", hard).textContent = home.allOf(line);
     const easier = find("[data-hard-easier]", hard);
     easier.hidden = !here.usual.easier || here.isEasier;
     if (here.usual.easier) easier.textContent = home.say("easier", { step: here.usual.easier.words });
@@ -38,7 +37,7 @@ home.said = (() => {
   );
   on(screen, "hard", askHard);
   on(screen, "easier", () => here.easier(!here.isEasier));
-  on(hard, "hard-all", () => here.did(Array(here.line.sets).fill(here.line.low), null, { why }));
+  on(hard, "hard-all", () => here.did(home.asked(here.line), null, { why }));
   on(hard, "hard-some", () =>
     home.amounts.open({
       line: here.line,

@@ -17,17 +17,11 @@ home.send = (() => {
     );
 
   async function post(path, body) {
-    const answer = await fetch(path, {
-      method: "POST",
-      redirect: "error", // a sign-in page or a hotel's network must not pass for an answer
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body),
-    });
-    const read = await answer.json();
+    const { ok, status, read } = await home.post(path, body);
     if (read.v !== 1) throw new Error("unread");
-    if (answer.status === 401 && read.error === "unknown_phone") throw new Error("shut");
-    if (answer.status === 413 || answer.status === 400) throw new Error("too_much");
-    if (!answer.ok) throw new Error("unread");
+    if (status === 401 && read.error === "unknown_phone") throw new Error("shut");
+    if (status === 413 || status === 400) throw new Error("too_much");
+    if (!ok) throw new Error("unread");
     return read;
   }
 

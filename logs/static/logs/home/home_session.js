@@ -131,8 +131,7 @@ home.session = (() => {
     const place = find("[data-exercise]", screen);
     place.replaceChildren(words);
     home.showFigure(place);
-    const each = home.listed(Array(line.sets).fill(home.amount(line, line.low)));
-    find("[data-all]", screen).textContent = home.say("all", { each });
+    find("[data-all]", screen).textContent = home.allOf(line);
     find("[data-number]", screen).textContent = home.say(line.load_g ? "number_or_weight" : "number");
     const told = session.performances[ref];
     find("[data-count]", screen).hidden = !line.count;
@@ -258,7 +257,7 @@ home.session = (() => {
   const screen = find("[data-screen=exercise]");
   find("[data-all]", screen).addEventListener("click", () => {
     const line = home.data.lines[shown(ref())];
-    did(Array(line.sets).fill(line.low), null);
+    did(home.asked(line), null);
   });
   find("[data-count]", screen).addEventListener("click", () => {
     const here = ref();

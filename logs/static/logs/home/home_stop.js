@@ -178,8 +178,9 @@ home.stop = (() => {
   for (const answer of all("[data-stop-answer]")) {
     const button = find("[data-stop-answer-read]", answer);
     button.hidden = false;
-    button.addEventListener("click", () => {
-      store.keep("stop_read", [...store.kept("stop_read", []).slice(-20), answer.dataset.stopAnswer]);
+    button.addEventListener("click", async () => {
+      const before = store.kept("stop_read", []).slice(-20);
+      await store.keep("stop_read", [...before, answer.dataset.stopAnswer]);
       answer.hidden = true;
       find("[data-screen=today] h1").focus();
     });

@@ -13,6 +13,18 @@ home.uuid = () => {
 
 home.zone = () => Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 
+// Asks the clinic; what it answers, with its status. A sign-in page or a hotel's network must not
+// pass for an answer, so no redirect is followed and nothing but JSON is read.
+home.post = async (path, body) => {
+  const answer = await fetch(path, {
+    method: "POST",
+    redirect: "error",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify(body),
+  });
+  return { ok: answer.ok, status: answer.status, read: await answer.json() };
+};
+
 home.store = (() => {
   const notes = new Map(); // as they stand on the phone; where it keeps nothing, only while open
   let base = null;

@@ -2,18 +2,12 @@
 home.week = (() => {
   const { all, data, say } = home;
 
-  function shifted(day, moved) {
-    const at = new Date(`${day}T12:00:00Z`);
-    at.setUTCDate(at.getUTCDate() + moved);
-    return at.toISOString().slice(0, 10);
-  }
-
   // What the clinic counted, and what this phone has put in since its plan came.
-  function counts(today) {
-    const weekday = (new Date(`${today}T12:00:00Z`).getUTCDay() + 6) % 7;
+  function counts() {
+    const weekday = (new Date().getDay() + 6) % 7; // from Monday
     let [done, due] = [0, 0];
     for (let back = weekday; back >= 0; back -= 1) {
-      const day = shifted(today, -back);
+      const day = home.day(-back);
       const [known, asked] = data.week?.[day] ?? [0, data.days[day]?.occasions.length ?? 0];
       const isDone = (record) => record.performances.some((line) => line.amounts.some(Boolean));
       const here = new Set(
@@ -29,7 +23,7 @@ home.week = (() => {
   }
 
   function show() {
-    const { done, due } = counts(home.day());
+    const { done, due } = counts();
     for (const words of all("[data-week]")) {
       words.hidden = !due;
       words.textContent = due ? say("week", { done, due }) : "";
