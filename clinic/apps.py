@@ -9,5 +9,9 @@ class ClinicConfig(AppConfig):
     name = "clinic"
 
     def ready(self) -> None:
-        """Register the deployment checks."""
+        """Register the deployment checks; give the empty choice of a list our own word."""
+        from django.db.models import fields
+
         from clinic import checks  # noqa: F401
+
+        fields.BLANK_CHOICE_LABEL = "choose"

@@ -68,7 +68,7 @@ def account(request: StaffRequest) -> HttpResponse:
 @administrators_only
 def staff_list(request: StaffRequest) -> HttpResponse:
     """Everyone with an account."""
-    return render(request, "clinic/staff_list.html", {"staff": queries.staff()})
+    return render(request, "clinic/staff_list.html", {"staff": queries.staff(), "section": "staff"})
 
 
 @administrators_only
@@ -83,7 +83,7 @@ def staff_new(request: StaffRequest) -> HttpResponse:
         else:
             messages.success(request, f"{user.name} can sign in as {user.username}.")
             return redirect("staff")
-    return render(request, "clinic/staff_form.html", {"form": form})
+    return render(request, "clinic/staff_form.html", {"form": form, "section": "staff"})
 
 
 @administrators_only
@@ -99,7 +99,8 @@ def staff_edit(request: StaffRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{user.name}'s account is saved.")
             return redirect("staff")
-    return render(request, "clinic/staff_form.html", {"form": form, "member": user})
+    context = {"form": form, "member": user, "section": "staff"}
+    return render(request, "clinic/staff_form.html", context)
 
 
 @administrators_only
@@ -110,7 +111,7 @@ def profile(request: StaffRequest) -> HttpResponse:
         actions.save_profile(by=request.user, profile=form.instance)
         messages.success(request, "The clinic's details are saved.")
         return redirect("clinic_profile")
-    return render(request, "clinic/profile.html", {"form": form})
+    return render(request, "clinic/profile.html", {"form": form, "section": "clinic"})
 
 
 @login_not_required

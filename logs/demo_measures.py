@@ -66,7 +66,7 @@ def write_measures(
             notes=wanted.note,
         )
         _add_measures(assessment, wanted, story.affected)
-        audit(recorded_at, by, "recorded assessment", str(assessment))
+        audit(recorded_at, by, "recorded assessment", f"{assessment.measured_day}")
 
 
 def _add_measures(assessment: Assessment, wanted: WantedAssessment, side: str) -> None:

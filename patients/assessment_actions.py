@@ -70,7 +70,7 @@ def record_assessment(
         user=by,
         actor=actor,
         verb="corrected assessment" if corrected else "recorded assessment",
-        subject=str(assessment),
+        subject=f"{assessment.measured_day}",
         patient_id=patient.pk,
         measured_by=assessment.measurer,
         reason=assessment.correction_reason,

@@ -1,6 +1,7 @@
 """Forms about people."""
 
 import re
+from typing import ClassVar
 
 from django import forms
 
@@ -78,8 +79,12 @@ class EpisodeForm(forms.ModelForm):
             "closed_day": "Closed on",
             "goals": "Goals, in the patient's words",
         }
-        widgets = {
+        widgets: ClassVar[dict[str, forms.Widget]] = {
             name: DayInput() for name in ("onset_day", "operation_day", "opened_day", "closed_day")
+        } | {
+            "diagnosis": forms.TextInput(attrs={"class": "long"}),
+            "referrer": forms.TextInput(attrs={"class": "long"}),
+            "goals": forms.Textarea(attrs={"rows": 4}),
         }
 
     def clean_icd10(self) -> str:
