@@ -26,6 +26,7 @@ from patients.precaution_actions import keep_precaution, lift_precaution, set_pr
 from patients.precaution_models import Precaution
 from plans.actions import add_pause, issue_version, start_draft
 from plans.schedule import Window
+from tests.logs.homes import enrol_home
 from tests.world import FIXTURES, EpisodeFactory, PatientFactory, issue, join
 
 NOW = datetime(2026, 4, 6, 9, 0, tzinfo=UTC)
@@ -126,15 +127,43 @@ def test_a_patient_who_does_all_and_is_heard_from_has_no_flag(world, rows):
     assert rows("?days=28")["Steady"]["sessions_due"] == "28"
 
 
-def test_no_word_for_a_week_is_quiet_and_six_days_are_not(world, rows):
-    for name, last in (("Gone", 8), ("Nearly gone", 7)):
-        patient = patient_of(world, name)
-        tell(patient, range(last, 20))
+@pytest.mark.parametrize(("silent", "found"), [(6, []), (7, ["quiet"]), (8, ["quiet"])])
+@pytest.mark.parametrize("by", ["paper", "phone"])
+def test_no_word_for_a_week_is_quiet_whatever_the_word_came_by(world, rows, by, silent, found):
+    """Silent are the days from so many ago to yesterday; today is not over."""
+    patient = patient_of(world, "Gone")
+    last = silent + 1
+    tell(patient, range(last, 29))
+    if by == "paper":
         hear(world, patient, range(last, 20))
+    else:
+        phone = enrol_home(patient, now=NOW - timedelta(days=28)).phone
+        phone.stores.update(last_empty_day=ago(silent))  # answers for the days before it
+    row = rows()["Gone"]
+    assert (flags(row), row["last_word"]) == (found, ago(last).isoformat())
+    assert row["days_since_word"] == str(last)
+
+
+@pytest.mark.parametrize(("silent", "found"), [(6, []), (7, ["quiet"]), (8, ["quiet"])])
+def test_only_days_with_a_session_due_make_silence(world, rows, silent, found):
+    """Monday, Wednesday and Friday are due; today is a Monday, so 16 days hold seven of them."""
+    patient = patient_of(world, "Thrice a week", plan_days=None)
+    weekdays = 1 << 0 | 1 << 2 | 1 << 4
+    issue(patient, world.therapist, ago(28), [LINE[0] | {"weekdays": weekdays}])
+    due = [days for days in range(1, 28) if ago(days).weekday() in (0, 2, 4)]
+    hear(world, patient, [due[silent]])
+    assert flags(rows()["Thrice a week"]) == found
+
+
+def test_a_word_of_longer_than_four_weeks_ago_is_none(world, rows):
+    for name, days in (("Just known", 27), ("Too long ago", 28)):
+        hear(world, patient_of(world, name, plan_days=40), [days])
     found = rows()
-    # Silent: the days 7 to 1 ago, and the days 6 to 1 ago.
-    assert (flags(found["Gone"]), flags(found["Nearly gone"])) == (["quiet"], [])
-    assert found["Gone"]["last_word"] == ago(8).isoformat()
+    assert [found[name]["last_word"] for name in ("Just known", "Too long ago")] == [
+        ago(27).isoformat(),
+        "",
+    ]
+    assert all(flags(row) == ["quiet"] for row in found.values())
 
 
 def test_a_pause_is_no_silence_and_a_plan_of_today_neither(world, rows):
