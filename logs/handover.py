@@ -1,10 +1,10 @@
 """The file by which a phone hands over what waits on it, where it never reaches the clinic.
 
-Pure. fixtures/handover.schema.json describes the form. The records are those that the phone would
-have sent; the file names nobody, only the word by which the phone knows its owner. Its sum is the
-CRC-32 (ISO 3309, as in RFC 1952 section 8) of everything else in it as JSON in canonical form
-(RFC 8785), so that it stays right when a program sets the file out anew: it shows damage on the
-way, and is no signature.
+Pure. fixtures/handover.schema.json describes the form. The records, and the reasons for missed
+sessions, are those that the phone would have sent; the file names nobody, only the word by which
+the phone knows its owner. Its sum is the CRC-32 (ISO 3309, as in RFC 1952 section 8) of everything
+else in it as JSON in canonical form (RFC 8785), so that it stays right when a program sets the file
+out anew: it shows damage on the way, and is no signature.
 
 >>> sum_of({"v": 1, "form": "handover"})
 'b52a78e9'
@@ -21,17 +21,22 @@ from uuid import UUID
 from plans.jsonfile import Document, Json, JsonError, Path, Place, decode, read_json
 
 FORM = "handover"
-VERSION = 1
+VERSION = 2
 LARGEST_BYTES = 2 * 1024 * 1024
 MOST_RECORDS = 2000
-KEYS = ("form", "v", "owner", "store", "made_at", "records", "sum")
+KEYS = {
+    1: ("form", "v", "owner", "store", "made_at", "records", "sum"),
+    2: ("form", "v", "owner", "store", "made_at", "records", "missed", "sum"),
+}
+"""What a file of each version has; the first knew no reasons for missed sessions."""
 
 
 @dataclass(frozen=True)
 class Handover:
-    """What a file holds: whose phone it was, its store's id, and the records as the phone has them.
+    """What a file holds: whose phone it was, its store's id, and what the phone has to tell.
 
-    ``places`` says where each record begins, ``owner_place`` where the owner stands.
+    That is ``records``, and in ``missed`` why days' sessions were missed; ``places`` and
+    ``missed_places`` say where each begins, ``owner_place`` where the owner stands.
     """
 
     owner: str
@@ -39,6 +44,8 @@ class Handover:
     made_at: datetime
     records: tuple[Json, ...]
     places: tuple[Place, ...]
+    missed: tuple[Json, ...]
+    missed_places: tuple[Place, ...]
     owner_place: Place
 
 
@@ -91,19 +98,18 @@ class _Reader:
             self.refuse(
                 ("v",), "was made by a newer page than this server knows: update the server"
             )
-        if version != VERSION or type(version) is not int:
-            self.refuse(("v",), f"v: must be {VERSION}")
+        if type(version) is not int or version not in KEYS:
+            self.refuse(("v",), f"v: must be 1 to {VERSION}")
         for key in file:
-            if key not in KEYS:
+            if key not in KEYS[version]:
                 _refuse(self.document.key_place((key,)), f"{key}: is not known here")
-        for key in KEYS:
+        for key in KEYS[version]:
             if key not in file:
                 self.refuse((), f"{key}: is missing")
-        records = file["records"]
-        if not isinstance(records, list) or not records:
+        records = self.list_of(file, "records")
+        missed = self.list_of(file, "missed") if version > 1 else ()
+        if not records and not missed:
             self.refuse(("records",), "records: must be a list with at least one record")
-        if len(records) > MOST_RECORDS:
-            self.refuse(("records",), f"records: must not be more than {MOST_RECORDS}")
         if file["sum"] != sum_of(file):
             self.refuse(
                 ("sum",),
@@ -114,10 +120,23 @@ class _Reader:
             owner=self.text("owner"),
             store=self.uuid("store"),
             made_at=self.instant("made_at"),
-            records=tuple(records),
-            places=tuple(self.document.place(("records", n)) for n in range(len(records))),
+            records=records,
+            places=self.places("records", records),
+            missed=missed,
+            missed_places=self.places("missed", missed),
             owner_place=self.document.place(("owner",)),
         )
+
+    def list_of(self, file: dict[str, Json], key: str) -> tuple[Json, ...]:
+        value = file[key]
+        if not isinstance(value, list):
+            self.refuse((key,), f"{key}: must be a list")
+        if len(value) > MOST_RECORDS:
+            self.refuse((key,), f"{key}: must not be more than {MOST_RECORDS}")
+        return tuple(value)
+
+    def places(self, key: str, values: tuple[Json, ...]) -> tuple[Place, ...]:
+        return tuple(self.document.place((key, n)) for n in range(len(values)))
 
     def text(self, key: str) -> str:
         value = self.document.value[key] if isinstance(self.document.value, dict) else None

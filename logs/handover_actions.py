@@ -1,14 +1,16 @@
-"""Storing what a hand-over file holds: all in one transaction, each record once."""
+"""Storing what a hand-over file holds: in one transaction, each record and reason once."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils import timezone
 
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
 from logs.actions import Outcome
 from logs.handover import Handover
-from logs.phone_entries import REJECTED, Answer, store_records
+from logs.phone_entries import NOT_OVER, REJECTED, Answer, store_reasons, store_records
 from patients.models import Patient, Phone
 from patients.phones import owner_key
 from plans.jsonfile import Place
@@ -20,8 +22,11 @@ REASONS = {
     "unknown_line": "it names an exercise that its version of the plan hasn't got",
     "conflict": "a record with this UUID is here with other content",
     "out_of_bounds": "a number in it is out of bounds",
+    "bad_day": "its day must be a day, as 2026-03-04",
+    NOT_OVER: "its day is not over, so nothing can have been missed on it",
+    "bad_reason": "its reason is none of those that a phone asks for",
 }
-"""Why a record of a file was not stored, by the code that a phone is told."""
+"""Why a part of a file was not stored, by the code that a phone is told."""
 
 
 class OtherPatient(Exception):
@@ -30,8 +35,9 @@ class OtherPatient(Exception):
 
 @dataclass(frozen=True)
 class Read:
-    """What became of one record of a file, and where it stands there."""
+    """What became of one part of a file (a record, or a reason), and where it stands there."""
 
+    what: str
     number: int
     place: Place
     day: str
@@ -50,10 +56,16 @@ class Imported:
 
     phone: Phone
     records: tuple[Read, ...]
+    missed: tuple[Read, ...] = ()
+
+    @property
+    def all(self) -> tuple[Read, ...]:
+        """The records, and after them the reasons for missed sessions."""
+        return self.records + self.missed
 
     def count(self, result: str) -> int:
-        """Return how many records came to that result."""
-        return sum(record.answer.result == result for record in self.records)
+        """Return how many records and reasons came to that result."""
+        return sum(read.answer.result == result for read in self.all)
 
     @property
     def stored(self) -> int:
@@ -79,7 +91,7 @@ def patient_of(handover: Handover) -> Patient | None:
 
 @transaction.atomic
 def import_handover(*, by: User | None, patient: Patient, handover: Handover) -> Imported:
-    """Store each record of a file that is not here yet.
+    """Store each record and each reason of a file that is not here yet.
 
     They are stored as this patient's phone's own, as if it had sent them: sending them later, or
     reading the file again, changes nothing. OtherPatient where the file isn't this patient's.
@@ -87,15 +99,12 @@ def import_handover(*, by: User | None, patient: Patient, handover: Handover) ->
     if handover.owner != owner_key(patient):
         raise OtherPatient
     phone = _phone_of(patient, handover)
-    answers = store_records(phone=phone, values=handover.records)
+    stored = store_records(phone=phone, values=handover.records)
+    told = store_reasons(phone=phone, values=handover.missed, now=timezone.now())
     imported = Imported(
         phone,
-        tuple(
-            Read(number, place, _day_of(value), answer)
-            for number, (place, value, answer) in enumerate(
-                zip(handover.places, handover.records, answers, strict=True), 1
-            )
-        ),
+        _read("record", handover.places, handover.records, stored),
+        _read("reason", handover.missed_places, handover.missed, told),
     )
     write_audit(
         user=by,
@@ -108,6 +117,18 @@ def import_handover(*, by: User | None, patient: Patient, handover: Handover) ->
         rejected=imported.rejected,
     )
     return imported
+
+
+def _read(
+    what: str, places: Sequence[Place], values: Sequence[object], answers: Sequence[Answer]
+) -> tuple[Read, ...]:
+    """Each part of a file, numbered from 1, with its place and what became of it."""
+    return tuple(
+        Read(what, number, place, _day_of(value), answer)
+        for number, (place, value, answer) in enumerate(
+            zip(places, values, answers, strict=True), 1
+        )
+    )
 
 
 def _phone_of(patient: Patient, handover: Handover) -> Phone:

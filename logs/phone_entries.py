@@ -2,10 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from clinic.actions import ActionRefused
 from logs.actions import Outcome, Performed, Told, record_revision
-from logs.models import Source, StopSource
+from logs.models import MissedReason, Source, StopSource
 from logs.phone_records import (
     BadRecord,
     Record,
@@ -15,13 +16,15 @@ from logs.phone_records import (
     read_stop,
     record_uuid,
 )
+from logs.review_actions import say_why_missed
 from logs.stop_actions import ToldStop, record_stop
 from patients.models import Phone
-from patients.phones import owner_key
+from patients.phones import local_day, owner_key
 from plans.models import PlanVersion
 from plans.queries import versions_of
 
 REJECTED = "rejected"
+NOT_OVER = "not_over"
 
 
 @dataclass(frozen=True)
@@ -45,6 +48,61 @@ def store_records(*, phone: Phone, values: Iterable[object]) -> list[Answer]:
     versions = {version.number: version for version in issued}
     owner = owner_key(phone.patient)
     return [_answer(phone, versions, owner, value) for value in values]
+
+
+def store_reasons(*, phone: Phone, values: Iterable[object], now: datetime) -> list[Answer]:
+    """Store why sessions were missed, as a file tells it: what is known of a day stays as it is."""
+    known = {day.isoformat() for day in _days_with_reason(phone)}
+    answers = []
+    for value in values:
+        told = value if isinstance(value, dict) else {}
+        day = str(told.get("day"))
+        try:
+            if told.keys() != {"day", "reason"}:
+                raise BadRecord("unknown_key")
+            if day not in known:
+                store_reason(phone=phone, day=day, reason=told["reason"], now=now)
+        except BadRecord as bad:
+            answers.append(Answer("", REJECTED, str(bad)))
+        else:
+            answers.append(Answer("", Outcome.DUPLICATE if day in known else Outcome.STORED))
+            known.add(day)
+    return answers
+
+
+def _days_with_reason(phone: Phone) -> Iterable[date]:
+    told = MissedReason.objects.filter(patient=phone.patient, occasion__isnull=True)
+    return told.values_list("day", flat=True)
+
+
+def store_reason(*, phone: Phone, day: object, reason: object, now: datetime) -> None:
+    """Store why a day's sessions were missed; BadRecord where that can't be.
+
+    A later word of the phone stands in the place of its earlier one.
+    """
+    try:
+        missed_day = date.fromisoformat(str(day))
+    except ValueError as bad:
+        raise BadRecord("bad_day") from bad
+    if missed_day.isoformat() != day:
+        raise BadRecord("bad_day")
+    today = local_day(phone.patient, now)
+    if missed_day >= today:
+        raise BadRecord(NOT_OVER)
+    try:
+        if not reason:
+            raise ActionRefused("A phone takes nothing back.")
+        say_why_missed(
+            by=None,
+            patient=phone.patient,
+            day=missed_day,
+            reason=str(reason),
+            today=today,
+            source=MissedReason.Told.PHONE,
+            phone=phone,
+        )
+    except ActionRefused as refused:
+        raise BadRecord("bad_reason") from refused
 
 
 def _answer(phone: Phone, versions: Mapping[int, PlanVersion], owner: str, value: object) -> Answer:

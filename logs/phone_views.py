@@ -6,7 +6,6 @@ an old one: an origin of our own and a content type that no plain form can send 
 
 import json
 from collections.abc import Callable, Sequence
-from datetime import date
 from functools import wraps
 from uuid import UUID
 
@@ -18,11 +17,10 @@ from django.utils import timezone, translation
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_GET
 
-from clinic.actions import ActionRefused
-from logs.models import MissedReason, Revision, StopReport
-from logs.phone_entries import store_records
+from logs.models import Revision, StopReport
+from logs.phone_entries import NOT_OVER, store_reason, store_records
+from logs.phone_records import BadRecord
 from logs.phone_shell import kept_plan, manifest, shell_page, shell_version, worker_script
-from logs.review_actions import say_why_missed
 from patients import phones
 from patients.models import Phone
 from patients.pairing import CodesClosed
@@ -236,27 +234,10 @@ def missed(request: HttpRequest, body: dict[str, object]) -> JsonResponse:
     if body["owner"] != phones.owner_key(phone.patient):
         return refusal("other_owner", 409)
     try:
-        day = date.fromisoformat(str(body["day"]))
-    except ValueError:
-        return refusal("bad_day", 400)
-    today = phones.local_day(phone.patient, timezone.now())
-    if day >= today:
-        return refusal("not_over", 409)
-    try:
-        if not body["reason"]:
-            raise ActionRefused("A phone takes nothing back.")
-        say_why_missed(
-            by=None,
-            patient=phone.patient,
-            day=day,
-            reason=str(body["reason"]),
-            today=today,
-            source=MissedReason.Told.PHONE,
-            phone=phone,
-        )
-    except ActionRefused:
-        return refusal("bad_reason", 400)
-    return JsonResponse({"v": 1, "day": day.isoformat()})
+        store_reason(phone=phone, day=body["day"], reason=body["reason"], now=timezone.now())
+    except BadRecord as bad:
+        return refusal(str(bad), 409 if str(bad) == NOT_OVER else 400)
+    return JsonResponse({"v": 1, "day": body["day"]})
 
 
 @takes_json

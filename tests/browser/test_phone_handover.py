@@ -84,6 +84,43 @@ def test_what_waits_is_handed_over_kept_and_stored_once(
     once_each(waiting)
 
 
+WHYS = """(told) => home.store
+  .keep("whys", told.map(([owner, day, reason]) => ({ owner, day, reason })))
+  .then(() => document.dispatchEvent(new CustomEvent("home:reasons")))"""
+
+
+@pytest.mark.parametrize("is_alone", [True, False])
+def test_why_sessions_were_missed_goes_with_it_and_stays_until_the_clinic_names_its_day(
+    phone, clinic, live_world, tmp_path, is_alone
+):
+    if is_alone:
+        page = enrolled(phone.start(), clinic.address, live_world)
+        clinic.kill()
+    else:
+        page = opened_without_a_clinic(phone, clinic, live_world)
+    owner, before, yesterday = page.evaluate("[home.data.owner, home.day(-2), home.day(-1)]")
+    mine = [[owner, before, "tired"], [owner, yesterday, "pain"]]
+    page.evaluate(WHYS, [*mine, ["another", yesterday, "forgot"]])
+    reopened(page)  # it is offered again by a page opened without a connection
+    with page.expect_download() as downloaded:
+        page.locator(GIVE).tap()
+    downloaded.value.save_as(tmp_path / "file.txt")
+    content = (tmp_path / "file.txt").read_bytes()
+    file = json.loads(content)
+    Draft202012Validator(SCHEMA).validate(file)
+    assert file["missed"] == [{"day": day, "reason": reason} for _, day, reason in mine]
+    assert len(file["records"]) == (0 if is_alone else 1)
+    assert take_in(live_world, content).rejected == 0
+    assert take_in(live_world, content).stored == 0
+    assert page.evaluate("home.store.kept('whys').length") == 3  # nothing left the phone
+    told = live_world.patient.missed_reasons.values_list("day", "reason")
+    assert [(str(day), reason) for day, reason in told] == [(day, why) for _, day, why in mine]
+    clinic.start()
+    page.evaluate("void home.send.flush()")  # the page may open itself anew on what it learns
+    page.wait_for_function("() => home.store.kept('whys').map((one) => one.owner) == 'another'")
+    expect(page.locator("[data-handover]")).to_be_hidden()
+
+
 def test_the_phones_own_sharing_is_given_the_file_in_the_press(phone, clinic, live_world):
     page = opened_without_a_clinic(phone, clinic, live_world)
     page.evaluate(SHARES)

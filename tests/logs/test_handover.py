@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 from clinic.models import AuditRow
 from logs.handover import LARGEST_BYTES, MOST_RECORDS, read_handover, sum_of
 from logs.handover_actions import OtherPatient, import_handover
-from logs.models import Revision, StopReport
+from logs.models import MissedReason, Revision, StopReport, Why
 from patients import phones
 from patients.models import PhoneStore
 from plans.jsonfile import JsonError
@@ -25,11 +25,12 @@ SCHEMA = json.loads((FIXTURES / "handover.schema.json").read_text())
 def file_of(home, *records, **changes):
     file = {
         "form": "handover",
-        "v": 1,
+        "v": 2,
         "owner": phones.owner_key(home.phone.patient),
         "store": home.store,
         "made_at": "2026-03-04T18:00:00.000Z",
         "records": list(records),
+        "missed": [],
         **changes,
     }
     return file | {"sum": changes.get("sum", sum_of(file))}
@@ -95,6 +96,91 @@ def test_a_reported_stop_sign_comes_with_it(world, home):
     assert StopReport.objects.get().phone == home.phone
 
 
+MISSED = [
+    {"day": "2026-03-02", "reason": "tired"},
+    {"day": "2026-03-03", "reason": "no_time"},
+]
+
+
+def kept_reasons():
+    return {f"{one.day}": (one.reason, one.source) for one in MissedReason.objects.all()}
+
+
+def test_why_sessions_were_missed_comes_with_it_and_is_kept_once(world, home):
+    file = file_of(home, home.record(world.version), missed=MISSED)
+    Draft202012Validator(SCHEMA).validate(file)
+    first = take_in(home, file, by=world.therapist)
+    assert (first.stored, first.duplicate, first.rejected) == (3, 0, 0)
+    kept = {"2026-03-02": ("tired", "phone"), "2026-03-03": ("no_time", "phone")}
+    assert kept_reasons() == kept
+    again = take_in(home, file, by=world.therapist)
+    assert (again.stored, again.duplicate, again.rejected) == (0, 3, 0)
+    assert kept_reasons() == kept
+    rows = AuditRow.objects.filter(verb="said why missed")
+    assert [row.actor for row in rows] == [f"phone: {home.phone.label}"] * 2
+    # What the phone sends afterwards is known, its day is named, and it can go from the phone.
+    told = MISSED[0] | {"owner": file["owner"]}
+    assert home.post("missed", told).json() == {"v": 1, "day": "2026-03-02"}
+    assert rows.count() == 2
+
+
+def test_a_file_of_reasons_alone_is_read_and_one_of_nothing_is_not(home):
+    file = file_of(home, missed=MISSED[:1])
+    Draft202012Validator(SCHEMA).validate(file)
+    assert take_in(home, file).stored == 1
+    assert list(Draft202012Validator(SCHEMA).iter_errors(file_of(home)))
+
+
+def test_a_file_read_late_changes_no_later_word_of_its_day(world, home):
+    file = file_of(home, missed=MISSED[:1])
+    home.post("missed", MISSED[0] | {"owner": file["owner"], "reason": "pain"})
+    assert take_in(home, file).duplicate == 1
+    assert kept_reasons() == {"2026-03-02": ("pain", "phone")}
+
+
+def test_an_older_file_knows_no_reasons_and_is_read(world, home):
+    file = file_of(home, home.record(world.version), v=1)
+    del file["missed"]
+    file["sum"] = sum_of(file)
+    Draft202012Validator(SCHEMA).validate(file)
+    assert take_in(home, file).stored == 1
+    assert list(Draft202012Validator(SCHEMA).iter_errors(file | {"missed": []}))
+
+
+@pytest.mark.parametrize(
+    ("told", "code"),
+    [
+        ({"day": "2026-03-03", "reason": "too_hard"}, "bad_reason"),
+        ({"day": "2026-03-03", "reason": ""}, "bad_reason"),
+        ({"day": "2026-03-03", "reason": None}, "bad_reason"),
+        ({"day": "20260303", "reason": "pain"}, "bad_day"),
+        ({"day": ["2026-03-03"], "reason": "pain"}, "bad_day"),
+        ({"day": "2999-01-01", "reason": "pain"}, "not_over"),
+        ({"day": "2026-03-03"}, "unknown_key"),
+        ({"day": "2026-03-03", "reason": "pain", "note": "x"}, "unknown_key"),
+        ("tired", "unknown_key"),
+    ],
+)
+def test_a_bad_reason_is_refused_with_its_place_and_holds_up_no_other(
+    as_staff, world, home, told, code
+):
+    file = file_of(home, home.record(world.version), missed=[MISSED[0], told])
+    imported = take_in(home, file)
+    assert [read.answer.code for read in imported.all] == ["", "", code]
+    bad = imported.missed[1]
+    assert bad.place.line > imported.missed[0].place.line > imported.records[0].place.line
+    assert text_of(file).decode().splitlines()[bad.place.line - 1][bad.place.column - 1] in '{"'
+    assert list(kept_reasons()) == ["2026-03-02"]
+    page = upload(as_staff(world.therapist), world.patient, text_of(file)).content.decode()
+    assert f"(line {bad.place.line}, column {bad.place.column}): " in page
+    assert "Reason 2" in page
+
+
+def test_the_form_names_the_reasons_that_a_phone_asks_for():
+    reason = SCHEMA["properties"]["missed"]["items"]["properties"]["reason"]
+    assert reason["enum"] == Why.values
+
+
 def test_a_bad_record_is_rejected_with_its_place_and_holds_up_no_other(world, home):
     good = home.record(world.version)
     bad = [
@@ -136,12 +222,16 @@ def test_a_file_of_a_cleared_store_goes_to_the_phone_enrolled_last(world, home):
     ("changes", "line", "reason"),
     [
         ({"form": "diary"}, 1, "is no hand-over file"),
-        ({"v": 2}, 3, "newer page"),
+        ({"v": 3}, 3, "newer page"),
         ({"v": True}, 3, "v: must be 1"),
-        ({"extra": 1}, 12, "extra: is not known here"),
+        ({"v": 0}, 3, "v: must be 1"),
+        ({"v": 1}, 12, "missed: is not known here"),
+        ({"missed": {}}, 12, "missed: must be a list"),
+        ({"missed": [0] * (MOST_RECORDS + 1)}, 12, "must not be more than"),
+        ({"extra": 1}, 13, "extra: is not known here"),
         ({"records": []}, 7, "at least one record"),
-        ({"records": {}}, 7, "at least one record"),
-        ({"sum": "00000000"}, 12, "changed or damaged"),
+        ({"records": {}}, 7, "must be a list"),
+        ({"sum": "00000000"}, 13, "changed or damaged"),
         ({"store": "x"}, 5, "store: must be a UUID"),
         ({"made_at": "noon"}, 6, "made_at: must be an instant"),
         ({"made_at": "2026-03-04T18:00:00"}, 6, "needs its offset"),

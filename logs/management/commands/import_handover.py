@@ -42,7 +42,7 @@ class Command(BaseCommand):
             imported = import_handover(by=None, patient=patient, handover=handover)
         except ActionRefused as refused:
             raise CommandError(f"{refused} Nothing was stored.") from refused
-        for read in imported.records:
+        for read in imported.all:
             if read.reason:
                 place = read.place
                 self.stderr.write(f"{file}:{place.line}:{place.column}: rejected: {read.reason}")

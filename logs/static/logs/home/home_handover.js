@@ -3,6 +3,7 @@
 // and goes when the clinic itself has named it. The form: fixtures/handover.schema.json.
 (() => {
   const places = () => [...document.querySelectorAll("[data-handover]")];
+  const reasons = () => home.store.kept("whys", []); // why sessions were missed, not yet received
   let made = null; // { file, uuids }: ready before the press, since sharing must begin in it
 
   // JSON in canonical form (RFC 8785), for what has no fractions.
@@ -23,14 +24,15 @@
     return ((rest ^ 0xffffffff) >>> 0).toString(16).padStart(8, "0");
   }
 
-  function make(rows, owner) {
+  function make(rows, missed, owner) {
     const told = {
       form: "handover",
-      v: 1,
+      v: 2,
       owner,
       store: home.store.id(),
       made_at: new Date().toISOString(),
       records: JSON.parse(JSON.stringify(rows.map((row) => row.record))),
+      missed: missed.map(({ day, reason }) => ({ day, reason })),
     };
     const text = JSON.stringify({ ...told, sum: crc32(canonical(told)) }, null, 1);
     // Text by its name too: some browsers share no file of an unknown ending.
@@ -40,9 +42,10 @@
 
   async function offer() {
     const rows = await home.outbox.all();
-    const owner = home.data?.owner ?? rows.at(-1)?.owner; // a phone shut out has no plan any more
-    const mine = rows.filter((row) => row.owner === owner);
-    made = mine.length ? make(mine, owner) : null;
+    // A phone shut out has no plan any more.
+    const owner = home.data?.owner ?? rows.at(-1)?.owner ?? reasons().at(-1)?.owner;
+    const [mine, missed] = [rows, reasons()].map((all) => all.filter((one) => one.owner === owner));
+    made = mine.length || missed.length ? make(mine, missed, owner) : null;
     for (const place of places()) place.hidden = !made;
   }
 
@@ -81,4 +84,5 @@
     if (state === "received") say(false);
   });
   document.addEventListener("home:bare", offer);
+  document.addEventListener("home:reasons", offer);
 })();

@@ -33,11 +33,13 @@ home.missed = (() => {
 
   const waiting = () => store.kept("whys", []);
 
+  async function wait(reasons) {
+    await store.keep("whys", reasons);
+    document.dispatchEvent(new CustomEvent("home:reasons")); // the file to hand over has them too
+  }
+
   const keep = (day, reason) =>
-    store.keep("whys", [
-      ...waiting().filter((one) => one.day !== day),
-      { owner: data.owner, day, reason },
-    ]);
+    wait([...waiting().filter((one) => one.day !== day), { owner: data.owner, day, reason }]);
 
   let busy = false;
 
@@ -49,10 +51,7 @@ home.missed = (() => {
         const { status, read } = await home.post("/home/missed", one);
         const isUnreadable = status === 400 && read.v === 1;
         if (read.day !== one.day && !isUnreadable) continue; // it stays, and goes another time
-        await store.keep(
-          "whys",
-          waiting().filter((other) => other.day !== one.day || other.reason !== one.reason),
-        );
+        await wait(waiting().filter((other) => other.day !== one.day || other.reason !== one.reason));
       }
     } catch {
       // no connection: it goes after the next contact
@@ -62,5 +61,6 @@ home.missed = (() => {
   }
 
   document.addEventListener("home:contact", send);
+  if (waiting().length) document.dispatchEvent(new CustomEvent("home:reasons"));
   return { ask };
 })();
