@@ -125,6 +125,7 @@ home.send = (() => {
     if (read.last_known === false) {
       await home.store.keep("put_back", true);
       again = true;
+      return; // a plan without what is to be offered again must not come before it is
     }
     if (!all) throw new Error("later");
     wait_ms = 0;
