@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 from jsonschema import Draft202012Validator
 
+from clinic.languages import LANGUAGES
 from patients.models import Patient
 from plans import exchange, models
 from plans.exchange import to_document
@@ -142,6 +143,10 @@ def test_a_place_is_where_its_value_begins(value):
 
 def test_the_schema_is_a_schema():
     Draft202012Validator.check_schema(json.loads((FIXTURES / "plan.schema.json").read_text()))
+
+
+def test_the_schema_has_the_languages_that_patients_can_read():
+    assert SCHEMA["properties"]["patient"]["properties"]["language"]["enum"] == [*LANGUAGES]
 
 
 @pytest.mark.parametrize(
