@@ -26,6 +26,7 @@ from patients.phones import local_day, owner_key
 from plans.bound_words import bound_words
 from plans.catalogue import DoneBy
 from plans.models import Line, PlanVersion
+from plans.must_not import MustNot, must_not
 from plans.plan_page import ShownLine, shown_line
 from plans.queries import pause_spans, pauses_of, schedule_version, versions_of
 from plans.schedule import Occasion, PauseSpan, Version, Window, occasions, version_on
@@ -124,6 +125,7 @@ class HomePage:
     owner: str
     records: tuple[Record, ...]
     week: Mapping[str, tuple[int, int]]
+    must_not: MustNot | None
     why_told: tuple[str, ...]
 
     @property
@@ -241,7 +243,8 @@ class HomePage:
 
 
 def home_page(*, patient: Patient, now: datetime) -> HomePage:
-    """Return the page for a patient, in the language that is switched on (twelve queries)."""
+    """Return the page for a patient, in the language that is switched on (thirteen queries,
+    one more where precautions hold)."""
     today = local_day(patient, now)
     window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))
     issued = list(versions_of(patient).filter(state=PlanVersion.State.ISSUED).order_by("number"))
@@ -304,6 +307,9 @@ def home_page(*, patient: Patient, now: datetime) -> HomePage:
         owner=owner,
         records=told_by_phone(patient, Window(window.first_day, today)),
         week=week_so_far(patient, plan, pauses, holds_of(told), today),
+        must_not=must_not(patient, language=patient.language, day=today)
+        if any(version.lines for day in window.days() if (version := version_on(plan, day)))
+        else None,
         why_told=days_with_reason(patient, Window(window.first_day, today)),
     )
 

@@ -9,13 +9,12 @@ from reportlab.graphics.shapes import Drawing
 
 from clinic.queries import clinic_profile
 from patients.models import Patient
-from patients.precaution_queries import precautions_on
 from plans.bound_words import bound_words
 from plans.catalogue import DoneBy
 from plans.figure import still_drawing, still_svg
 from plans.models import PlanVersion
+from plans.must_not import must_not
 from plans.plan_page import ShownLine, shown_version
-from plans.precaution_words import precaution_words, told
 from plans.queries import Schedule, schedule_of
 from plans.schedule import Version, Window, occasions, version_on
 from plans.sheet import Sheet
@@ -57,9 +56,8 @@ def sheet_of(
     lines = shown_version(version).lines
     schedule = schedule_of(patient)
     later = _replaced_by(version, schedule.versions, today)
-    rules = precaution_words(words.language)
-    holding = precautions_on(patient, max(today, version.effective_day))
-    must_not = told(rules, [precaution.limit for precaution in holding]) if lines else ()
+    day = max(today, version.effective_day)
+    rules = must_not(patient, language=words.language, day=day)
     return Sheet(
         words=words,
         clinic_name=profile.name,
@@ -75,7 +73,7 @@ def sheet_of(
         )
         if later
         else "",
-        precautions=(*must_not, rules.until) if must_not else (),
+        precautions=rules.sentences if lines else (),
         precautions_heading=rules.heading,
         exercises=tuple(_exercise(line, words) for line in lines),
         tiers=tuple(

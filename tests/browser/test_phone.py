@@ -13,6 +13,7 @@ from patients.models import Phone, PhoneStore
 from tests.browser.handset import reopened
 from tests.browser.session_steps import after_pains, stop_here
 from tests.logs.homes import enrol_home
+from tests.plans.test_safety_pages import limit as set_limit
 from tests.world import issue
 
 NARROWEST_PX = 320
@@ -338,9 +339,12 @@ def test_without_scripts_the_plan_can_be_read(browser, live_server, live_world):
 @pytest.mark.look
 @pytest.mark.parametrize(("language", "text_size", "scheme"), LOOKS)
 def test_every_screen_fits_the_narrowest_phone_with_large_targets(
-    home_page, violations, language, text_size, scheme
+    home_page, live_world, violations, language, text_size, scheme
 ):
+    for kind in ("bearing", "traction", "orthosis"):
+        set_limit(live_world, kind=kind)
     page = home_page(language=language, text_size=text_size)
+    expect(page.locator("[data-screen=today] .must-not li")).to_have_count(4)
     page.emulate_media(color_scheme=scheme)
     page.set_viewport_size({"width": NARROWEST_PX, "height": 640})
     seen = []

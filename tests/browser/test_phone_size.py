@@ -25,6 +25,7 @@ from tests.browser.handset import (
     free_port,
     ready,
 )
+from tests.plans.test_safety_pages import limit as set_limit
 from tests.world import issue, shipped_exercises, stock
 
 FIRST_VISIT_KB = 150
@@ -125,6 +126,8 @@ def test_the_first_visit_is_small_and_later_ones_are_nothing_but_data(
     stock(*(key for key, _ in chosen))
     lines = [{"exercise": key, "step": effort.key} for key, effort in chosen]
     issue(live_world.patient, live_world.therapist, timezone.now().date(), lines)
+    for kind in ("bearing", "traction", "orthosis"):
+        set_limit(live_world, kind=kind)
     address = f"http://localhost:{meter.port}"
     phone = Handset(playwright, tmp_path / "phone")
     try:

@@ -3,6 +3,7 @@
 import json
 import re
 from datetime import UTC, date, datetime, timedelta
+from html import unescape
 from uuid import uuid4
 
 import pytest
@@ -11,12 +12,16 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from logs.phone_plan import home_line
+from logs.phone_shell import kept_plan
 from patients import phones
 from patients.models import HomeHelper, Phone, PhoneStore
 from plans.actions import add_pause, new_draft, put_in_force
 from plans.catalogue_actions import stock_catalogue
+from plans.precaution_words import PRECAUTIONS
+from plans.sheet_page import sheet_of
 from plans.sheet_words import ENGLISH
 from tests.logs.homes import ORIGIN, enrol_home
+from tests.plans.test_safety_pages import limit as set_limit
 from tests.world import PatientFactory, issue, make_line, shipped_exercises, without_arabic
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)  # a Wednesday
@@ -299,3 +304,35 @@ def test_where_to_turn_back_and_the_splint_are_on_the_phone(world):
     )
     whole = issue(world.patient, world.therapist, lines=[{}])
     assert home_line("2:a", whole.lines.get(), ENGLISH).figure != line.figure
+
+
+def must_not_box(page):
+    boxes = re.findall(r'<section class="notice must-not">(.*?)</section>', page, re.S)
+    assert len(boxes) in (0, 2)  # on the first screen, and above the exercises when they are read
+    assert len(set(boxes)) <= 1
+    return [unescape(each) for each in re.findall(r"<(?:h2|li)>(.*?)</", "".join(boxes[:1]))]
+
+
+@pytest.mark.parametrize("language", ["en", "es", "ar"])
+def test_the_phone_says_what_the_arm_must_not_do_as_the_sheet_does(as_staff, world, language):
+    world.patient.language = language
+    world.patient.save()
+    home = enrol_home(world.patient)
+    assert must_not_box(page_of(home)) == []
+    since = {"from_day": NOON.date()}
+    set_limit(world, kind="bearing", **since)
+    set_limit(world, kind="load", limit_g=0, **since)
+    set_limit(world, kind="load", limit_g=500, is_hard=False, **since)  # advice is not for here
+    said = must_not_box(page_of(home))
+    words = PRECAUTIONS[language]
+    assert (said[0], said[-1], len(said)) == (words.heading, words.until, 4)
+    sheet = sheet_of(patient=world.patient, version=world.version, today=NOON.date())
+    assert (sheet.precautions_heading, *sheet.precautions) == tuple(said)
+    kept = kept_plan(patient=world.patient, now=NOON, shell="")
+    assert must_not_box(kept["main"]) == said  # what the phone keeps for times without a network
+
+
+def test_where_the_plan_has_ended_nothing_is_said_of_the_arm(world):
+    set_limit(world, kind="bearing", from_day=NOON.date())
+    issue(world.patient, world.therapist, NOON.date() - timedelta(days=2), [])
+    assert must_not_box(page_of(enrol_home(world.patient))) == []
