@@ -215,7 +215,7 @@ SETTING_LABELS = (
     ("help", "Help, 0 to 1"),
     ("helps_at", "Helped at"),
     ("other", "The other arm"),
-    ("holds", "The weak hand holds"),
+    ("holds", "The hand that trains holds"),
     ("view", "This step drawn from"),
     ("anchor", "Band's other end: front, up, right, m"),
     ("press", "Presses to: front, up, right"),

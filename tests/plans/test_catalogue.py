@@ -414,3 +414,34 @@ def test_the_guide_for_clinics_names_every_field_and_word():
             or f"{name}]]" in guide
             or (f"[{name}." in guide)
         ), name
+
+
+WEAK = re.compile(r"\bweak|débil|ضعيف", re.IGNORECASE)
+THIS = re.compile(r"\bth(is|ese)\b|\best(e|a|os|as)\b|هذ[اه]", re.IGNORECASE)
+
+
+def test_no_words_for_patients_call_an_arm_weak_that_may_be_stiff_or_healing():
+    told = [
+        sentence
+        for exercise in EXERCISES
+        for language in LANGUAGES
+        for sentence in (
+            exercise.words(language).name,
+            exercise.words(language).goal,
+            exercise.words(language).cue,
+            *exercise.words(language).cautions,
+            *(said for step in exercise.steps for said in step.words(language).do),
+        )
+    ]
+    assert len(told) > 2000
+    assert [sentence for sentence in told if WEAK.search(sentence)] == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_this_arm_is_said_only_where_a_side_stands_above_the_words(language):
+    both = [exercise for exercise in EXERCISES if not exercise.sided]
+    said = [said for one in both for step in one.steps for said in step.words(language).do]
+    assert said
+    assert [sentence for sentence in said if THIS.search(sentence)] == []
+    names = [exercise.words(language).name for exercise in EXERCISES]
+    assert [name for name in names if THIS.search(name)] == []
