@@ -172,12 +172,12 @@ def caseload(
         looked_at = max(plan.since, reviewed.get(patient.pk, plan.since)) if plan.since else None
         stop = stops.get(patient.pk)
         flags = _flags(sessions, silent, pains, looked_at, today, times, limits)
-        first = {
-            Flag.STOP_SIGN: stop is not None,
-            Flag.WAITING: patient.pk in waiting,
-            Flag.PRECAUTION_DUE: patient.pk in precautions_due,
-        }
-        flags = (*(flag for flag, stands in first.items() if stands), *flags)
+        if patient.pk in precautions_due:
+            flags = (Flag.PRECAUTION_DUE, *flags)
+        if patient.pk in waiting:
+            flags = (Flag.WAITING, *flags)
+        if stop is not None:
+            flags = (Flag.STOP_SIGN, *flags)
         rows.append(
             CaseloadRow(
                 patient,

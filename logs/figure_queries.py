@@ -139,7 +139,7 @@ def span_rows(window: Window) -> list[SpanRow]:
         f"SELECT patient_id, {columns}, is_paused, occasions FROM plans_duespan "  # noqa: S608 (our own names)
         "WHERE first_day <= %s AND (last_day IS NULL OR last_day >= %s)"
     )
-    return [SpanRow(*row) for row in _rows(sql, first, first, first, window.last_day, first)]
+    return list(map(SpanRow._make, _rows(sql, first, first, first, window.last_day, first)))
 
 
 def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from logs.holds import Hold
+from logs.holds import Hold, held_numbers
 from plans.spans import BITS_A_WEEKDAY
 
 FORTNIGHT_DAYS = 14
@@ -120,16 +120,18 @@ class Figures:
         """Fill in what was due; the spans' days are counted from ``origin``."""
         start_of_all = origin.toordinal()
         there = [span for span in spans if span.patient in self.place]
-        rows = np.array([self.place[span.patient] for span in there], np.int64)
+        if not there:
+            return
+        patients, starts, ends, versions, _, pauses, week = zip(*there, strict=True)
+        rows = np.array([self.place[patient] for patient in patients], np.int64)
         began = self.first[rows] - start_of_all
-        start = np.array([span.first for span in there], np.int64) - began
-        lasts = [_FOREVER if span.last is None else span.last for span in there]
-        last = np.array(lasts, np.int64) - began
+        start = np.array(starts, np.int64) - began
+        last = np.array([_FOREVER if end is None else end for end in ends], np.int64) - began
         span, column = np.nonzero((start[:, None] <= _DAYS) & (last[:, None] >= _DAYS))
         row = rows[span]
-        version = np.array([span.version for span in there], np.int64)[span]
-        occasions = np.array([span.occasions for span in there], np.int64)[span]
-        is_paused = np.array([span.is_paused for span in there], np.bool_)[span]
+        version = np.array(versions, np.int64)[span]
+        occasions = np.array(week, np.int64)[span]
+        is_paused = np.array(pauses, np.bool_)[span]
         # Ordinal 1, 1 January of year 1, was a Monday.
         weekday = (self.first[row] - 1 + column) % 7
         due = occasions >> (BITS_A_WEEKDAY * weekday) & ((1 << BITS_A_WEEKDAY) - 1)
@@ -181,26 +183,30 @@ class Figures:
             row = self.place.get(patient)
             if row is None:
                 continue
-            for column in range(READ_DAYS):
-                day = date.fromordinal(int(self.first[row]) + column)
-                if here := [hold for hold in held if hold.covers_any(day)]:
-                    self._hold(row, column, here, day, numbers.get((patient, day), ()))
+            first = int(self.first[row])
+            in_part: set[date] = set()
+            for hold in held:
+                start = hold.first_day.toordinal() - first + (hold.first_number > 1)
+                end = hold.end_day.toordinal() - first if hold.end_day else READ_DAYS
+                whole = row, slice(max(0, start), max(0, end))
+                self._hold(whole, self.due[whole], self.numbered[whole])
+                in_part |= {day for day in (hold.first_day, hold.end_day) if day is not None}
+            for day in in_part:
+                at = row, day.toordinal() - first
+                if 0 <= at[1] < READ_DAYS:
+                    due = held_numbers(held, ((day, 1 + n) for n in range(int(self.due[at]))))
+                    done = [
+                        number
+                        for number in numbers.get((patient, day), ())
+                        if any(hold.covers(day, number) for hold in held)
+                    ]
+                    self._hold(at, len(due), min(len(done), int(self.numbered[at])))
 
-    def _hold(
-        self, row: int, column: int, holds: Sequence[Hold], day: date, numbers: Sequence[int]
-    ) -> None:
-        def is_held(number: int) -> bool:
-            return any(hold.covers(day, number) for hold in holds)
-
-        held = sum(is_held(number) for number in range(1, int(self.due[row, column]) + 1))
-        self.held[row, column] = held
-        self.due[row, column] -= held
-        if all(hold.is_partial_on(day) for hold in holds):
-            done = sum(is_held(number) for number in numbers)
-        else:
-            done = int(self.numbered[row, column])
-        self.numbered[row, column] -= done
-        self.beside[row, column] += done
+    def _hold(self, at: tuple[int, int | slice], due: Integers | int, done: Integers | int) -> None:
+        self.held[at] += due
+        self.beside[at] += done
+        self.due[at] -= due
+        self.numbered[at] -= done
 
     def add_heard(
         self,

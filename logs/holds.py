@@ -39,7 +39,11 @@ class Hold:
 
     def covers_any(self, day: date) -> bool:
         """Whether it holds some occasion of a day."""
-        return any(self.covers(day, number) for number in range(1, AFTER_ALL))
+        if day < self.first_day or (self.end_day is not None and self.end_day < day):
+            return False
+        first = self.first_number if day == self.first_day else 1
+        end = self.end_number if day == self.end_day else AFTER_ALL
+        return first < min(end, AFTER_ALL)
 
     def is_partial_on(self, day: date) -> bool:
         """Whether some occasion of a day may be held and another not: its first and last day."""
