@@ -167,6 +167,9 @@ def _line_day(
 ) -> LineDay:
     """Credit what was done for a line to its occasions of the day, in order."""
     each = line.sets * line.amount_low
+    prescribed = times_due * each
+    if not works:
+        return LineDay(day, line, in_force, prescribed, 0, 0, 0, is_heard)
     credited = performed = recorded = filled = 0
     for amount, is_confirmed, has_credit, _ in works:
         recorded += amount
@@ -175,5 +178,4 @@ def _line_day(
         if has_credit and filled < times_due:
             credited += min(amount, each)
             filled += 1
-    prescribed = times_due * each
     return LineDay(day, line, in_force, prescribed, credited, performed, recorded, is_heard)

@@ -5,7 +5,7 @@ Pure. Adherence and volume start from the same ``DayFacts``, so that they cannot
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
 from typing import Any, NamedTuple, NotRequired, TypedDict
@@ -18,12 +18,13 @@ _NEAREST_TO_THE_SESSION = {"phone": 0, "paper": 1, "telephone": 2}
 # no source).
 
 
-class Performance(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Performance:
     """What was done for one line in a session: an amount for each set, in the line's unit.
 
     ``load_g`` is None where none was said: then it is the prescribed one. A count that the patient
     did not confirm is no dose. ``step`` is the key of an easier step done instead of the
-    prescribed one.
+    prescribed one. ``amount`` is that of all sets, ``most`` that of the fullest.
     """
 
     line_key: str
@@ -31,6 +32,12 @@ class Performance(NamedTuple):
     load_g: int | None = None
     confirmed: bool = True
     step: str | None = None
+    amount: int = field(init=False, compare=False)
+    most: int = field(init=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "amount", sum(self.amounts))
+        object.__setattr__(self, "most", max(self.amounts, default=0))
 
 
 class Session(NamedTuple):
@@ -53,7 +60,7 @@ class Session(NamedTuple):
     @property
     def is_done(self) -> bool:
         """Whether at least one line has at least one repetition, second, minute or time."""
-        return any(any(performance.amounts) for performance in self.performances)
+        return any(performance.amount for performance in self.performances)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,9 +200,10 @@ class DayFacts:
         lines = self.lines[occasion.version]
         full: set[str] = set()
         unconfirmed: set[str] = set()
-        for key, amounts, _, confirmed, _ in session.performances:
-            if amounts and key in lines and max(amounts) >= lines[key].amount_low:
-                (full if confirmed else unconfirmed).add(key)
+        for done in session.performances:
+            line = lines.get(done.line_key)
+            if line and done.amounts and done.most >= line.amount_low:
+                (full if done.confirmed else unconfirmed).add(done.line_key)
         if full.issuperset(occasion.line_keys):
             return True
         return None if (full | unconfirmed).issuperset(occasion.line_keys) else False
@@ -205,13 +213,11 @@ class DayFacts:
         done: dict[str, list[Work]] = {}
         for session in self.counted(day).sessions:
             version, has_credit = session.version, (day, session.number) not in self.held
-            for key, amounts, _, confirmed, _ in session.performances:
-                if amount := sum(amounts):
-                    work = (amount, confirmed, confirmed and has_credit, version)
-                    if key in done:
-                        done[key].append(work)
-                    else:
-                        done[key] = [work]
+            for each in session.performances:
+                if each.amount:
+                    confirmed = each.confirmed
+                    work = (each.amount, confirmed, confirmed and has_credit, version)
+                    done.setdefault(each.line_key, []).append(work)
         return done
 
     def home_of(self, key: str, preferred: Iterable[int | None]) -> int:

@@ -92,16 +92,17 @@ def lost_store_days(
 
     Only a person's mark can make them heard, so they are to be named.
     """
+    losers = [phone for phone in phones if phone.lost_its_store_after(window.first_day)]
     return frozenset(
         day
-        for day in window.days()
+        for day in (window.days() if losers else ())
         if day < today
         and day not in marked
         and any(
             phone.was_enrolled_on(day)
             and not phone.answers_for(day)
             and phone.lost_its_store_after(day)
-            for phone in phones
+            for phone in losers
         )
     )
 

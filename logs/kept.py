@@ -65,8 +65,9 @@ def kept_facts(told: ToldDay) -> KeptFacts:
     repetitions = 0
     versions = {session.version for session in done}
     for session in done:
-        for key, amounts, _, confirmed, _ in session.performances:
-            if not (amount := sum(amounts)):
+        for performance in session.performances:
+            key, amount = performance.line_key, performance.amount
+            if not amount:
                 continue
             line = told.lines[session.entry, key]
             most.setdefault(key, line.most_per_day)
@@ -74,7 +75,7 @@ def kept_facts(told: ToldDay) -> KeptFacts:
                 versions.add(None)
             before, seen = recorded.get(key, (0, ()))
             recorded[key] = before + amount, (*seen, session.version)
-            if confirmed and line.unit is Unit.REPETITIONS:
+            if performance.confirmed and line.unit is Unit.REPETITIONS:
                 repetitions += amount
     numbered = sum(session.number is not None for session in done)
     return KeptFacts(

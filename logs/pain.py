@@ -177,16 +177,20 @@ class PainReport:
     named: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        scores = (self.before, self.worst, self.after, self.next_morning)
-        for place, score in enumerate(scores):
+        for place, score in enumerate(self.scores):
             if score is not None and (type(score) is not int or not 0 <= score <= 10):
                 series = SERIES[place]
                 raise ValueError(f"pain {series} is a whole number from 0 to 10, unlike {score!r}")
 
-    def score(self, series: Series) -> int | None:
-        """The score of a series; None if there was no answer."""
-        score: int | None = getattr(self, series)
-        return score
+    @property
+    def scores(self) -> tuple[int | None, ...]:
+        """The answers in the order of the series."""
+        return self.before, self.worst, self.after, self.next_morning
+
+    @property
+    def is_told(self) -> bool:
+        """Whether there was any answer."""
+        return any(score is not None for score in self.scores)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from logs.heard import heard_days
 from logs.models import Source, Why
-from logs.paper import SCORES, PaperSession, PaperWeek, Place, ToldSession, WeekPlan
+from logs.paper import PaperSession, PaperWeek, Place, ToldSession, WeekPlan
 from logs.paper_forms import SOURCES, WrongCell
 from logs.queries import Telling, hearing_of, tellings_in
 from logs.review_queries import reasons_in
@@ -123,7 +123,7 @@ def told_session(telling: Telling) -> ToldSession:
         is_typed=session.source in (Source.PAPER, Source.TELEPHONE),
         session=PaperSession(
             amounts={done.line_key: tuple(done.amounts) for done in session.performances},
-            scores=tuple(getattr(telling.scores, score) for score in SCORES),
+            scores=(*telling.pain.scores, telling.effort),
             note=telling.note,
             loads={
                 done.line_key: done.load_g

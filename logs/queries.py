@@ -7,8 +7,10 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from operator import itemgetter
-from typing import NamedTuple
+from functools import lru_cache
+from json import loads
+from operator import attrgetter, itemgetter
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db import connection
@@ -18,23 +20,9 @@ from logs.adherence import Performance, Session
 from logs.heard import PhoneWord, StoreReport
 from logs.models import Entry, Revision
 from logs.obstacles import SaidOfLine
+from logs.pain import PainReport
 from patients.models import CareTeamMember, Episode, Patient
 from plans.schedule import Window
-
-
-class Scores(NamedTuple):
-    """Pains and effort as one revision gives them, 0 to 10; None is no answer."""
-
-    pain_before: int | None
-    pain_worst: int | None
-    pain_after: int | None
-    pain_next_morning: int | None
-    effort: int | None
-
-    @property
-    def has_pain(self) -> bool:
-        """Whether any pain score was given."""
-        return any(score is not None for score in self[:4])
 
 
 class Strike(NamedTuple):
@@ -48,21 +36,21 @@ class Strike(NamedTuple):
 class Telling(NamedTuple):
     """One revision of an entry: what was done, how it felt, and how we know.
 
-    ``revision`` is its UUID; ``hurt`` are the keys of the lines that the patient named the pain
-    with; ``said`` is what else was said of lines beside the amounts.
+    ``revision`` is its UUID; ``effort`` is from 0 to 10, None where nothing was said; ``said`` is
+    what was said of lines beside the amounts.
     """
 
     revision: str
     session: Session
-    scores: Scores
+    pain: PainReport
+    effort: int | None
     note: str
     began_at: datetime | None
     received_at: datetime
     recorded_by: str
     phone: str
     strike: Strike | None
-    hurt: tuple[str, ...]
-    said: tuple[SaidOfLine, ...] = ()
+    said: tuple[SaidOfLine, ...]
 
 
 def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
@@ -120,14 +108,18 @@ def in_order(heads: Iterable[Head]) -> list[Head]:
     for key in sorted(by_day):
         here = by_day[key]
         if len(here) > 1:
-            here.sort(
-                key=lambda head: (head.occasion is None, head.occasion or 0, head.received_at)
-            )
-            began = [(head.began_at, place) for place, head in enumerate(here) if head.began_at]
-            if len(began) == len(here):
-                here = [here[place] for _, place in sorted(began)]
+            here.sort(key=_by_number)
+            if all(head.began_at for head in here):
+                here.sort(key=_by_begin)  # stable: those of one moment stay as numbered
         ordered += here
     return ordered
+
+
+_by_begin = attrgetter("began_at")
+
+
+def _by_number(head: Head) -> tuple[bool, int, datetime]:
+    return head.occasion is None, head.occasion or 0, head.received_at
 
 
 def session_of(head: Head, order: int, performances: tuple[Performance, ...]) -> Session:
@@ -156,14 +148,13 @@ def _in_utc(at: datetime) -> datetime:
 
 
 # What was done comes as one text a session: to carry a thousand rows out takes longer than to find
-# them. A line's number is packed with whether its count was confirmed (1) and whether it hurt (2).
-_DONE = """(4 * p.line_id + CAST(p.is_confirmed AS integer)
-          + 2 * COALESCE(CAST(p.hurt AS integer), 0))
-         || ':' || COALESCE(p.load_g, -1) || ':' || CAST(p.amounts AS text)
-         || CASE WHEN COALESCE(p.ended, p.why, p.step) IS NULL THEN '' ELSE ':' ||
-              COALESCE(p.ended, '') || ':' || COALESCE(p.why, '') || ':' || COALESCE(p.step, '')
-            END"""
-_ALL_DONE = {"sqlite": f"group_concat({_DONE}, '|')", "postgresql": f"string_agg({_DONE}, '|')"}
+# them. Each line's is a JSON array of its own, and the arrays stand between bars.
+_DONE = """(p.line_id, CAST(p.amounts AS text), p.load_g, p.is_confirmed, p.hurt, p.ended, p.why,
+           p.step)"""
+_ALL_DONE = {
+    "sqlite": f"group_concat(json_array{_DONE}, '|')",
+    "postgresql": f"string_agg(CAST(json_build_array{_DONE} AS text), '|')",
+}
 
 
 class _Done(NamedTuple):
@@ -177,20 +168,34 @@ class _Done(NamedTuple):
 
 def _done(text: str, places: Mapping[int, tuple[int, str]]) -> _Done:
     """What ``_DONE`` says of one line; ``places`` have a line's position and key."""
-    packed, load_g, amounts, *words = text.split(":")
-    line, flags = divmod(int(packed), 4)
-    position, key = places[line]
-    sets = tuple(map(int, filter(None, amounts[1:-1].split(","))))
-    load = int(load_g)
-    said = SaidOfLine(key, *(word or None for word in words)) if words else None
+    line, _, rest = text.removeprefix("[").partition(",")
+    amounts, load_g, is_confirmed, hurt, *words = _said(rest)
+    position, key = places[int(line)]
     return _Done(
         position,
-        Performance(
-            key, sets, None if load < 0 else load, bool(flags & 1), said.step if said else None
-        ),
-        flags > 1,
-        said,
+        Performance(key, amounts, load_g, is_confirmed, words[-1]),
+        hurt,
+        SaidOfLine(key, *words) if any(words) else None,
     )
+
+
+@lru_cache(maxsize=4096)
+def _said(text: str) -> tuple[Any, ...]:
+    """What ``_DONE`` says beside the line; many sessions say the same of many lines."""
+    amounts, load_g, is_confirmed, hurt, *words = loads(f"[{text}")
+    return tuple(loads(amounts)), load_g, bool(is_confirmed), bool(hurt), *words
+
+
+class _Known(dict[str, _Done]):
+    """What was done by its text: the same few come again and again, so each is read once."""
+
+    def __init__(self, places: Mapping[int, tuple[int, str]]) -> None:
+        super().__init__()
+        self.places = places
+
+    def __missing__(self, text: str) -> _Done:
+        found = self[text] = _done(text, self.places)
+        return found
 
 
 _LINES = """
@@ -225,30 +230,34 @@ def _tellings(which: str, patient: int, *given: str | UUID) -> tuple[Telling, ..
         all_done = _ALL_DONE[connection.vendor]
         cursor.execute(_TELLINGS.format(all_done=all_done, which=which), [patient, *given])
         rows = {row[0]: row for row in cursor.fetchall()}
-    known: dict[str, _Done] = {}  # the same few come again and again
+    known = _Known(places)
     told = []
     for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
         before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, why, text = (
             rows[head.revision][_HEAD:]
         )
-        done = []
-        for each in text.split("|") if text else ():
-            if each not in known:
-                known[each] = _done(each, places)
-            done.append(known[each])
-        done.sort(key=_position)
+        done = sorted([known[each] for each in text.split("|")], key=_position) if text else []
+        session = session_of(head, order, tuple([line.performance for line in done]))
         told.append(
             Telling(
                 revision=dashed(head.revision),
-                session=session_of(head, order, tuple([line.performance for line in done])),
-                scores=Scores(before, head.pain_worst, head.pain_after, next_morning, effort),
+                session=session,
+                pain=PainReport(
+                    session.entry,
+                    head.day,
+                    before,
+                    head.pain_worst,
+                    head.pain_after,
+                    next_morning,
+                    tuple([line.performance.line_key for line in done if line.is_named]),
+                ),
+                effort=effort,
                 note=note,
                 began_at=head.began_at and _in_utc(head.began_at),
                 received_at=_in_utc(head.received_at),
                 recorded_by=recorded_by or "",
                 phone=phone or "",
                 strike=Strike(_in_utc(struck_at), struck_by or "", why) if struck_at else None,
-                hurt=tuple([line.performance.line_key for line in done if line.is_named]),
                 said=tuple([line.said for line in done if line.said]),
             )
         )

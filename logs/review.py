@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from itertools import chain
 from typing import TypedDict
 
 from logs.adherence import dose_adherence_of, session_adherence_of
@@ -17,7 +18,6 @@ from logs.pain import (
     NO_CHANGE_KNOWN,
     DayPain,
     PainChange,
-    PainReport,
     PainTrend,
     Series,
     change_since,
@@ -123,9 +123,9 @@ class ReviewContext:
     def efforts(self) -> tuple[tuple[date, int], ...]:
         """How hard the sessions that count were, by day, as the patient said."""
         return tuple(
-            (telling.session.day, telling.scores.effort)
+            (telling.session.day, telling.effort)
             for telling in self.tellings
-            if telling.strike is None and telling.scores.effort is not None
+            if telling.strike is None and telling.effort is not None
         )
 
     @property
@@ -210,7 +210,7 @@ def review_of(
     )
     heard = heard_days(**hearing_facts)
     counting = [telling for telling in tellings if telling.strike is None]
-    pain = pain_days(map(pain_report, counting), window)
+    pain = pain_days((telling.pain for telling in counting), window)
     version = version_on(schedule.versions, min(window.last_day, today))
     body = body_of(patient)
     stops = stops_of(patient)
@@ -220,10 +220,10 @@ def review_of(
         occasions=asked,
         held=held_numbers(
             holds_of(stops),
-            [
-                *((occasion.day, occasion.number) for occasion in asked),
-                *((telling.session.day, telling.session.number) for telling in counting),
-            ],
+            chain(
+                ((occasion.day, occasion.number) for occasion in asked),
+                ((telling.session.day, telling.session.number) for telling in counting),
+            ),
         ),
         sessions=[telling.session for telling in counting],
         told_apart=[pair for pair, is_same in pairs.items() if not is_same],
@@ -274,17 +274,3 @@ class _Hearing(TypedDict):
     phones: Sequence[PhoneWord]
     window: Window
     today: date
-
-
-def pain_report(telling: Telling) -> PainReport:
-    """Return the pains of an entry as computing takes them."""
-    scores = telling.scores
-    return PainReport(
-        entry=telling.session.entry,
-        day=telling.session.day,
-        before=scores.pain_before,
-        worst=scores.pain_worst,
-        after=scores.pain_after,
-        next_morning=scores.pain_next_morning,
-        named=telling.hurt,
-    )

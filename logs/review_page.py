@@ -357,7 +357,7 @@ def told_sessions(
                     amounts=" + ".join(map(str, done.amounts)) or "0",
                     load_g=done.load_g,
                     is_confirmed=done.confirmed,
-                    said=said_words(said.get(done.line_key), done.line_key in telling.hurt),
+                    said=said_words(said.get(done.line_key), done.line_key in telling.pain.named),
                 )
                 for done in session.performances
             ),

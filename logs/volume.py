@@ -246,9 +246,9 @@ def _performed(facts: DayFacts) -> _Doses:
         week, in_force = iso_week(day), facts.in_force[day]
         for session in counted.sessions:
             amount_of = alike.setdefault((week, session.version, in_force), defaultdict(int))
-            for key, amounts, load_g, confirmed, step in session.performances:
-                if confirmed:
-                    amount_of[key, load_g, step or ""] += sum(amounts)
+            for done in session.performances:
+                if done.confirmed:
+                    amount_of[done.line_key, done.load_g, done.step or ""] += done.amount
     doses: _Doses = defaultdict(lambda: defaultdict(int))
     for (week, seen, in_force), amount_of in alike.items():
         for (key, load_g, step), amount in amount_of.items():

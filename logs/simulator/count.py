@@ -83,14 +83,15 @@ class _Ledger:
 
     def add(self, seen: int, performance: Performance) -> None:
         """Add what was done for one line by someone who saw the version ``seen``."""
-        key, amounts, load_g, confirmed, step = performance
-        was, amount = self.lines.get(key, LineTruth()), sum(amounts)
-        counts = amount if confirmed else 0
+        key, load_g = performance.line_key, performance.load_g
+        was, amount = self.lines.get(key, LineTruth()), sum(performance.amounts)
+        counts = amount if performance.confirmed else 0
         credit = 0
-        if confirmed and self.open.get(key):
+        if performance.confirmed and self.open.get(key):
             self.open[key] -= 1
             credit = min(amount, self.low[key])
-        asked_g = 0 if step else self.load_g(seen, key)  # an easier step has no load of its own
+        # An easier step has no load of its own.
+        asked_g = 0 if performance.step else self.load_g(seen, key)
         each_g = asked_g if load_g is None else load_g
         self.lines[key] = LineTruth(
             prescribed=was.prescribed,

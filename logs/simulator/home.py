@@ -1,6 +1,7 @@
 """One person's weeks, walked through day by day: what the clinic, the person and phones do."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from random import Random
 from typing import NamedTuple
@@ -339,7 +340,7 @@ class Home:
         told = []
         if not plain and rng.random() < truth.corrected:
             first, *others = performances
-            slip = first._replace(amounts=(first.amounts[0] + 5, *first.amounts[1:]))
+            slip = replace(first, amounts=(first.amounts[0] + 5, *first.amounts[1:]))
             told.append(Told(self._uuid(), None, received_at, (slip, *others), scores, ""))
             received_at += timedelta(minutes=40)
         replaces = told[-1].uuid if told else None
@@ -420,6 +421,6 @@ class Home:
 
 def _one_fewer(performances: tuple[Performance, ...]) -> tuple[Performance, ...]:
     return tuple(
-        done._replace(amounts=tuple(max(1, amount - 1) for amount in done.amounts))
+        replace(done, amounts=tuple(max(1, amount - 1) for amount in done.amounts))
         for done in performances
     )

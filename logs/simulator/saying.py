@@ -5,6 +5,7 @@ it changes nothing that happens.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from random import Random
 from typing import NamedTuple
@@ -52,7 +53,7 @@ def in_easier_steps(
         step = easier.get(performance.line_key)
         takes_it = step is not None and chance.random() < EASIER
         done.append(
-            performance._replace(step=step.key, load_g=None) if step and takes_it else performance
+            replace(performance, step=step.key, load_g=None) if step and takes_it else performance
         )
     return tuple(done)
 

@@ -92,8 +92,8 @@ def one_by_one(patient, today, days):
         part = last_days(14, ends)
         worst = defaultdict(list)
         for telling in tellings:
-            if telling.session.day in part and telling.scores.pain_worst is not None:
-                worst[telling.session.day].append(telling.scores.pain_worst)
+            if telling.session.day in part and telling.pain.worst is not None:
+                worst[telling.session.day].append(telling.pain.worst)
         pain = median(map(max, worst.values())) if len(worst) >= 3 else None
         repetitions = sum(
             day.performed

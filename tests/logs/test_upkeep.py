@@ -76,7 +76,7 @@ def by_the_review(patient, apart=()):
     for tally in sessions.days:
         here = [t for t in tellings if t.session.day == tally.day]
         if here:
-            pains = [t.scores.pain_worst for t in here if t.scores.pain_worst is not None]
+            pains = [t.pain.worst for t in here if t.pain.worst is not None]
             lines = [day for day in dose.days if day.day == tally.day]
             found[tally.day] = (
                 tally.extra,
