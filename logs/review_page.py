@@ -219,11 +219,7 @@ def volume_table(review: ReviewContext, last: int | None = None) -> VolumeTable:
         weeks_before=len(counted) - len(days),
         joints=_volume_lines((row for row in joints if row.is_moved), days, review.volume),
         loaded=_volume_lines((row for row in joints if not row.is_moved), days, review.volume),
-        motions=_volume_lines(
-            (row for row in review.volume.rows if row.motion and row.week in days),
-            days,
-            review.volume,
-        ),
+        motions=_volume_lines(review.volume.motions_in(days), days, review.volume),
     )
 
 

@@ -53,7 +53,7 @@ repetition. Counts that the patient did not confirm are left out.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
@@ -118,18 +118,55 @@ class VolumeRow(NamedTuple):
     performed: Amounts
 
 
+class _Weeks(dict[str, VolumeRow]):
+    """The rows of one place by week; each is summed when it is first asked for."""
+
+    def __init__(self, place: Place) -> None:
+        super().__init__()
+        self.place = place
+        self.parts: dict[str, tuple[list[_Part], list[_Part]]] = {}
+
+    def __missing__(self, week: str) -> VolumeRow:
+        prescribed, performed = self.parts[week]
+        row = self[week] = VolumeRow(*self.place, week, _amounts(prescribed), _amounts(performed))
+        return row
+
+
 @dataclass(frozen=True)
 class Volume:
-    """Volume by motion, and by joint.
+    """Volume by motion, and by joint, from the trunk outwards.
 
-    ``rows`` has each motion moved, and each joint merely loaded. ``joints`` has each joint as a
-    whole, in which a line that moves it in two motions counts once: do not add up ``rows``.
     ``whole_weeks`` are those of which all seven days count.
     """
 
-    rows: tuple[VolumeRow, ...]
-    joints: tuple[VolumeRow, ...]
-    whole_weeks: frozenset[str] = frozenset()
+    places: Mapping[Place, _Weeks]
+    whole_weeks: frozenset[str]
+
+    @cached_property
+    def weeks(self) -> tuple[str, ...]:
+        """The weeks in which anything was prescribed or done."""
+        return tuple(sorted({week for weeks in self.places.values() for week in weeks.parts}))
+
+    @cached_property
+    def rows(self) -> tuple[VolumeRow, ...]:
+        """Each motion moved, and each joint merely loaded."""
+        return self._rows(lambda place: bool(place.motion) or not place.is_moved, self.weeks)
+
+    @cached_property
+    def joints(self) -> tuple[VolumeRow, ...]:
+        """Each joint as a whole, moved or merely loaded.
+
+        A line that moves it in two motions counts once: do not add up ``rows``.
+        """
+        return self._rows(lambda place: place.motion is None, self.weeks)
+
+    def motions_in(self, weeks: Iterable[str]) -> tuple[VolumeRow, ...]:
+        """Each motion moved in some of the weeks."""
+        return self._rows(lambda place: place.motion is not None, sorted(weeks))
+
+    def _rows(self, wanted: Callable[[Place], bool], weeks: Iterable[str]) -> tuple[VolumeRow, ...]:
+        there = [rows for place, rows in self.places.items() if wanted(place)]
+        return tuple(rows[week] for week in weeks for rows in there if week in rows.parts)
 
     def change_percent(self, row: VolumeRow) -> float | None:
         """How much more or less was done than in the week before, per cent.
@@ -137,18 +174,14 @@ class Volume:
         In repetitions; in seconds where neither week has any. None unless both weeks are whole,
         and from nothing.
         """
-        week = date.fromisoformat(f"{row.week}-1") - timedelta(days=7)
-        before = self._by_place.get((*row[:4], iso_week(week)))
-        if before is None or not {row.week, before.week} <= self.whole_weeks:
+        week = iso_week(date.fromisoformat(f"{row.week}-1") - timedelta(days=7))
+        rows = self.places[Place(*row[:4])]
+        if week not in rows.parts or not {row.week, week} <= self.whole_weeks:
             return None
-        was, now = before.performed, row.performed
+        was, now = rows[week].performed, row.performed
         if was.repetitions or now.repetitions:
             return change_percent(was.repetitions, now.repetitions)
         return change_percent(was.tension_s, now.tension_s)
-
-    @cached_property
-    def _by_place(self) -> dict[tuple[object, ...], VolumeRow]:
-        return {(*row[:4], row.week): row for row in (*self.rows, *self.joints)}
 
 
 def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volume:
@@ -164,26 +197,20 @@ def volume(*, demand_of: DemandOf | None = None, **given: Unpack[Given]) -> Volu
 
 def volume_of(facts: DayFacts, *, demand_of: DemandOf | None = None) -> Volume:
     """Return the volume of facts that are counted already."""
-    found: dict[Place, dict[str, tuple[list[_Part], list[_Part]]]] = {}
+    found: dict[Place, _Weeks] = {}
     for which, doses in enumerate((_prescribed(facts), _performed(facts))):
         for (version, key, load_g, step), amounts in sorted(doses.items()):
             line = _as_done(facts.lines[version][key], step)
             demands = demand_of(line, load_g) if demand_of else {}
             for place in places(line):
                 each = _each(line, load_g, demands.get(place.motion or place.joint))
-                weeks = found.setdefault(place, {})
+                if place not in found:
+                    found[place] = _Weeks(place)
+                parts = found[place].parts
                 for week, amount in amounts.items():
-                    weeks.setdefault(week, ([], []))[which].append((each, amount))
-    from_the_trunk = sorted(found.items(), key=lambda item: item[0].order)
-    rows = tuple(
-        VolumeRow(*place, week, _amounts(weeks[week][0]), _amounts(weeks[week][1]))
-        for week in sorted({week for weeks in found.values() for week in weeks})
-        for place, weeks in from_the_trunk
-        if week in weeks
-    )
+                    parts.setdefault(week, ([], []))[which].append((each, amount))
     return Volume(
-        rows=tuple(row for row in rows if row.motion or not row.is_moved),
-        joints=tuple(row for row in rows if row.motion is None),
+        places=dict(sorted(found.items(), key=lambda item: item[0].order)),
         whole_weeks=frozenset(
             week for week, days in Counter(map(iso_week, facts.days)).items() if days == 7
         ),

@@ -48,7 +48,7 @@ def fetch_of(clinic: BenchClinic) -> Callable[[], list[tuple[object, ...]]]:
 
 def data_of(clinic: BenchClinic) -> Job:
     """The whole data of the review, as the page takes it."""
-    return lambda: review_of(clinic.patient, clinic.window, clinic.today)
+    return lambda: review_of(clinic.patient, clinic.window, clinic.today).volume.joints
 
 
 def page_of(clinic: BenchClinic) -> Job:
