@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
+from logs.done_text import done_text
 from logs.models import Entry, HeardDay, Performance, Revision, Source
 from logs.obstacles import Ended, Obstacle
 from logs.upkeep import keep_days
@@ -82,6 +83,23 @@ class Told:
     note: str = ""
     began_at: datetime | None = None
     time_zone: str = ""
+
+    @property
+    def done(self) -> str:
+        """The performances as the text that is kept with them."""
+        return done_text(
+            (
+                done.line.pk,
+                done.amounts,
+                done.load_g,
+                done.is_confirmed,
+                done.hurt,
+                done.ended,
+                done.why,
+                done.step,
+            )
+            for done in self.performances
+        )
 
 
 class _Conflict(Exception):
@@ -183,20 +201,10 @@ def _store(
         received_at=received_at,
         recorded_by=user,
         note=told.note,
+        done=told.done,
         **{score: getattr(told, score) for score in SCORES},
     )
-    Performance.objects.bulk_create(
-        Performance(
-            revision=stored,
-            line=done.line,
-            amounts=list(done.amounts),
-            load_g=done.load_g,
-            is_confirmed=done.is_confirmed,
-            hurt=done.hurt,
-            **done.said,
-        )
-        for done in told.performances
-    )
+    Performance.objects.bulk_create(performance_rows(uuid, told))
     keep_days(patient.pk, {current.day, *(there.day for there in known if there.is_current)})
     write_audit(
         user=user,
@@ -209,6 +217,22 @@ def _store(
         source=told.source,
     )
     return Outcome.STORED
+
+
+def performance_rows(revision: UUID, told: Told) -> list[Performance]:
+    """Return what was done of each line as rows of a revision."""
+    return [
+        Performance(
+            revision_id=revision,
+            line=done.line,
+            amounts=list(done.amounts),
+            load_g=done.load_g,
+            is_confirmed=done.is_confirmed,
+            hurt=done.hurt,
+            **done.said,
+        )
+        for done in told.performances
+    ]
 
 
 class _Known(NamedTuple):

@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from clinic.actions import add_staff, save_profile
 from clinic.models import AuditRow, ClinicProfile, User
-from logs.actions import SCORES, Performed, hash_of_content
+from logs.actions import SCORES, Performed, hash_of_content, performance_rows
 from logs.actions import Told as ToldRow
 from logs.demo_measures import write_measures
 from logs.demo_stops import write_stops
@@ -350,18 +350,7 @@ class _Chart:
             revision = self._revision(entry.uuid, told.uuid, told.replaces, row, is_current)
             revision.received_at, revision.phone, revision.recorded_by = received_at, phone, by
             self.rows.revisions.append(revision)
-            self.rows.performances += [
-                Performance(
-                    revision_id=told.uuid,
-                    line=done.line,
-                    amounts=list(done.amounts),
-                    load_g=done.load_g,
-                    is_confirmed=done.is_confirmed,
-                    hurt=done.hurt,
-                    **done.said,
-                )
-                for done in row.performances
-            ]
+            self.rows.performances += performance_rows(told.uuid, row)
             self._audit(
                 received_at,
                 by,
@@ -384,7 +373,16 @@ class _Chart:
     ) -> Revision:
         fields = {
             name: getattr(told, name)
-            for name in ("version", "day", "occasion", "source", "began_at", "time_zone", "note")
+            for name in (
+                "version",
+                "day",
+                "occasion",
+                "source",
+                "began_at",
+                "time_zone",
+                "note",
+                "done",
+            )
         }
         return Revision(
             pk=uuid,

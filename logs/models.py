@@ -69,6 +69,7 @@ class Revision(models.Model):
     pain_next_morning = models.PositiveSmallIntegerField(null=True)
     effort = models.PositiveSmallIntegerField(null=True)
     note = models.CharField(max_length=500, blank=True)
+    done = models.TextField(default="")  # its performances as `logs.done_text` puts them
 
     class Meta:
         ordering = ["day", F("occasion").asc(nulls_last=True), "received_at", "pk"]

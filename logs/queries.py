@@ -4,19 +4,18 @@ History is never made into model objects: a review reads a thousand rows, the ca
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
-from json import loads
-from operator import attrgetter, itemgetter
-from typing import Any, NamedTuple
+from operator import attrgetter
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection
 
 from clinic.models import Role
 from logs.adherence import Performance, Session
+from logs.done_text import Known
 from logs.heard import PhoneWord, StoreReport
 from logs.models import Entry, Revision
 from logs.obstacles import SaidOfLine
@@ -147,57 +146,6 @@ def _in_utc(at: datetime) -> datetime:
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
-# What was done comes as one text a session: to carry a thousand rows out takes longer than to find
-# them. Each line's is a JSON array of its own, and the arrays stand between bars.
-_DONE = """(p.line_id, CAST(p.amounts AS text), p.load_g, p.is_confirmed, p.hurt, p.ended, p.why,
-           p.step)"""
-_ALL_DONE = {
-    "sqlite": f"group_concat(json_array{_DONE}, '|')",
-    "postgresql": f"string_agg(CAST(json_build_array{_DONE} AS text), '|')",
-}
-
-
-class _Done(NamedTuple):
-    """What was done for one line: first the line's place in the plan, to sort by."""
-
-    position: int
-    performance: Performance
-    is_named: bool
-    said: SaidOfLine | None
-
-
-def _done(text: str, places: Mapping[int, tuple[int, str]]) -> _Done:
-    """What ``_DONE`` says of one line; ``places`` have a line's position and key."""
-    line, _, rest = text.removeprefix("[").partition(",")
-    amounts, load_g, is_confirmed, hurt, *words = _said(rest)
-    position, key = places[int(line)]
-    return _Done(
-        position,
-        Performance(key, amounts, load_g, is_confirmed, words[-1]),
-        hurt,
-        SaidOfLine(key, *words) if any(words) else None,
-    )
-
-
-@lru_cache(maxsize=4096)
-def _said(text: str) -> tuple[Any, ...]:
-    """What ``_DONE`` says beside the line; many sessions say the same of many lines."""
-    amounts, load_g, is_confirmed, hurt, *words = loads(f"[{text}")
-    return tuple(loads(amounts)), load_g, bool(is_confirmed), bool(hurt), *words
-
-
-class _Known(dict[str, _Done]):
-    """What was done by its text: the same few come again and again, so each is read once."""
-
-    def __init__(self, places: Mapping[int, tuple[int, str]]) -> None:
-        super().__init__()
-        self.places = places
-
-    def __missing__(self, text: str) -> _Done:
-        found = self[text] = _done(text, self.places)
-        return found
-
-
 _LINES = """
 SELECT l.id, l.position, l.key FROM plans_line l
 JOIN plans_planversion v ON v.id = l.version_id
@@ -207,7 +155,7 @@ _TELLINGS = """
 SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after, r.pain_before, r.pain_next_morning,
        r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason,
-       (SELECT {all_done} FROM logs_performance p WHERE p.revision_id = r.uuid)
+       r.done
 FROM logs_revision r
 JOIN logs_entry e ON e.uuid = r.entry_id
 LEFT JOIN plans_planversion v ON v.id = r.version_id
@@ -219,24 +167,20 @@ WHERE r.patient_id = %s AND {which}
 _HEAD = len(Head._fields)
 
 
-_position = itemgetter(_Done._fields.index("position"))
-
-
 def _tellings(which: str, patient: int, *given: str | UUID) -> tuple[Telling, ...]:
     """The tellings that a condition selects, by plain statements: a review is mostly this."""
     with connection.cursor() as cursor:
         cursor.execute(_LINES, [patient])
         places = {line: (position, key) for line, position, key in cursor.fetchall()}
-        all_done = _ALL_DONE[connection.vendor]
-        cursor.execute(_TELLINGS.format(all_done=all_done, which=which), [patient, *given])
+        cursor.execute(_TELLINGS.format(which=which), [patient, *given])
         rows = {row[0]: row for row in cursor.fetchall()}
-    known = _Known(places)
+    known = Known(places)
     told = []
     for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
         before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, why, text = (
             rows[head.revision][_HEAD:]
         )
-        done = sorted([known[each] for each in text.split("|")], key=_position) if text else []
+        done = known.lines(text)
         session = session_of(head, order, tuple([line.performance for line in done]))
         told.append(
             Telling(

@@ -5,16 +5,19 @@ restored entries leave nothing behind.
 """
 
 import json
+from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import asdict
 from datetime import date
-from typing import NamedTuple
+from typing import NamedTuple, cast
+from uuid import UUID
 
 from django.db import connection, transaction
 
+from logs.done_text import FIELDS, DoneRow, done_text
 from logs.kept import KeptFacts, kept_facts
 from logs.kept_queries import kept_days, told_days
-from logs.models import KeptDay
+from logs.models import KeptDay, Performance, Revision
 from patients.actions import lock_patients
 
 FACTS = tuple(KeptFacts.__dataclass_fields__)
@@ -49,6 +52,24 @@ def keep_all_days(patients: Iterable[int]) -> None:
             (_row(patient, told.day, kept_facts(told)) for told in told_days(patient)),
             batch_size=ROWS_AT_ONCE,
         )
+
+
+def keep_all_done(patient: int) -> None:
+    """Write anew, with each of a patient's revisions, the text of what was done."""
+    for revision, text in wrong_done(patient).items():
+        Revision.objects.filter(pk=revision).update(done=text)
+
+
+def wrong_done(patient: int) -> dict[UUID, str]:
+    """Return a patient's revisions whose text is not what their lines say, with the right one."""
+    rows: dict[UUID, list[DoneRow]] = defaultdict(list)
+    told = Performance.objects.filter(revision__patient=patient).order_by()
+    for revision, *row in told.values_list("revision", *FIELDS):
+        rows[revision].append(cast(DoneRow, tuple(row)))
+    kept = Revision.objects.filter(patient=patient).order_by().values_list("pk", "done")
+    return {
+        revision: right for revision, text in kept if text != (right := done_text(rows[revision]))
+    }
 
 
 class WrongDay(NamedTuple):

@@ -251,6 +251,8 @@ def test_the_command_says_that_all_is_right(world):
         lambda: DueSpan.objects.update(occasions=0),
         lambda: DueSpan.objects.all().delete(),
         lambda: Performance.objects.update(amounts=[1]),
+        lambda: Performance.objects.update(load_g=500),
+        lambda: Revision.objects.update(done=""),
     ],
 )
 def test_the_command_finds_what_is_wrong_and_puts_it_right(world, spoil):

@@ -1,4 +1,4 @@
-"""Verify what is kept ready for reports: each patient's days of entries and spans of what is due.
+"""Verify what is kept ready for reports: days of entries, texts of sessions, spans of what is due.
 
 Everything is worked out again from the entries and plans and held against what is kept. With
 --rebuild it is written anew, a patient at a time, while people go on working.
@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from logs.upkeep import keep_all_days, wrong_days
+from logs.upkeep import keep_all_days, keep_all_done, wrong_days, wrong_done
 from patients.models import Patient
 from plans.span_actions import keep_due_spans, wrong_spans
 
@@ -33,9 +33,12 @@ class Command(BaseCommand):
                 if options["rebuild"]:
                     keep_due_spans([pk])
                     keep_all_days([pk])
+                    keep_all_done(pk)
                 wrong += [
                     f"{number}: {day.day} is not as its entries say" for day in wrong_days(pk)
                 ]
+                if sessions := wrong_done(pk):
+                    wrong.append(f"{number}: the text of {len(sessions)} sessions is not theirs")
                 if wrong_spans([pk]):
                     wrong.append(f"{number}: what is due is not as the plan says")
         if options["rebuild"]:
