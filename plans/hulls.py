@@ -28,6 +28,8 @@ def outline(circles: Sequence[Circle]) -> list[Arc]:
     [(0, 1.57, 4.71), (1, 4.71, 7.85)]
     """
     here = max(range(len(circles)), key=lambda i: circles[i][0] + circles[i][2])
+    if len(circles) == 2:
+        return _round_two(circles, here)
     begins = angle = 0.0
     arcs: list[Arc] = []
     for _ in range(4 * len(circles)):
@@ -55,6 +57,23 @@ def outline(circles: Sequence[Circle]) -> list[Arc]:
     if here == first:
         return [*arcs, (here, begins, first_end + FULL)] if begins else [(here, 0.0, FULL)]
     return [*arcs, (here, begins, FULL), (first, 0.0, first_end)]
+
+
+def _round_two(circles: Sequence[Circle], here: int) -> list[Arc]:
+    """The same for two, as most limbs are: the walk leaves one circle once and returns once."""
+    x, y, radius = circles[here]
+    other = 1 - here
+    ox, oy, oradius = circles[other]
+    apart = math.hypot(ox - x, oy - y)
+    if apart <= abs(radius - oradius) + 1e-9:
+        return [(here, 0.0, FULL)]
+    along, half = math.atan2(oy - y, ox - x), math.acos((radius - oradius) / apart)
+    leaves, returns = (along - half) % FULL, (along + half) % FULL
+    if leaves > FULL - 1e-9:
+        leaves = 0.0
+    if returns < leaves:
+        returns = FULL
+    return [(other, leaves, returns), (here, returns, leaves + FULL)]
 
 
 def covers(circles: Sequence[Circle], point: tuple[float, float]) -> bool:
@@ -88,18 +107,19 @@ def svg_path(circles: Sequence[Circle]) -> str:
         left, middle, size = (rounded(part) for part in circles[arcs[0][0]])
         half = f"a{size} {size} 0 1 1"
         return f"M{left - size}{_signed(middle)}{half} {2 * size} 0{half}-{2 * size} 0Z"
+    floor, cos, sin = math.floor, math.cos, math.sin
     parts: list[str] = []
     at_x = at_y = 0
     for index, begins, ends in arcs:
         x, y, radius = circles[index]
-        start_x = rounded(x + radius * math.cos(begins))
-        start_y = rounded(y + radius * math.sin(begins))
+        start_x = floor(x + radius * cos(begins) + 0.5)
+        start_y = floor(y + radius * sin(begins) + 0.5)
         if not parts:
             parts.append(f"M{start_x}{_signed(start_y)}")
         elif (start_x, start_y) != (at_x, at_y):
             parts.append(f"l{start_x - at_x}{_signed(start_y - at_y)}")
-        at_x = rounded(x + radius * math.cos(ends))
-        at_y = rounded(y + radius * math.sin(ends))
+        at_x = floor(x + radius * cos(ends) + 0.5)
+        at_y = floor(y + radius * sin(ends) + 0.5)
         step = f"{_signed(at_x - start_x)}{_signed(at_y - start_y)}"
         if (at_x, at_y) != (start_x, start_y):
             size = rounded(radius)

@@ -37,7 +37,7 @@ def test_every_row_has_a_name_a_ratio_and_a_limit(printed):
     wanted += ["pandas"] if find_spec("pandas") else []
     wanted += ["review data with 12", "caseload figures of 12", "caseload figures of 12"]
     wanted += ["trend", "moments", "largest still figure", "largest moving figure"]
-    wanted += ["all", "catalogue search"]
+    wanted += ["all", "slowest still figure", "catalogue search"]
     wanted += ["exercises found for a patient", "check of 20 lines", "sheet of 10 exercises"]
     wanted += ["entry stored with upkeep", "caseload figures with 3 weeks"]
     assert len(rows) == len(wanted)
