@@ -89,7 +89,9 @@ class Told:
         """The performances as the text that is kept with them."""
         return done_text(
             (
+                done.line.position,
                 done.line.pk,
+                done.line.key,
                 done.amounts,
                 done.load_g,
                 done.is_confirmed,

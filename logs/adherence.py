@@ -126,7 +126,7 @@ def session_adherence_of(facts: DayFacts, *, heard: Collection[date]) -> Session
                 part=wholes.count(False),
                 unconfirmed=wholes.count(None),
                 is_heard=day in heard and day < facts.today,
-                entries=tuple(session.entry for session in counted.sessions),
+                entries=tuple([session.entry for session in counted.sessions]),
                 perhaps_same=counted.perhaps_same,
             )
         )

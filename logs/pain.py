@@ -161,6 +161,10 @@ class Verdict(StrEnum):
     NOT_KNOWN = "not known"
 
 
+_ANSWERS = frozenset([None, *range(11)])
+_KINDS = frozenset([int, type(None)])  # True and 1.0 equal 1 and are no scores
+
+
 @dataclass(frozen=True, slots=True)
 class PainReport:
     """The scores of one entry, and the lines that the patient named the pain with.
@@ -177,9 +181,11 @@ class PainReport:
     named: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for place, score in enumerate(self.scores):
-            if score is not None and (type(score) is not int or not 0 <= score <= 10):
-                series = SERIES[place]
+        scores = self.before, self.worst, self.after, self.next_morning
+        if _ANSWERS.issuperset(scores) and _KINDS.issuperset(map(type, scores)):
+            return
+        for series, score in zip(SERIES, scores, strict=True):
+            if type(score) not in _KINDS or score not in _ANSWERS:
                 raise ValueError(f"pain {series} is a whole number from 0 to 10, unlike {score!r}")
 
     @property

@@ -97,7 +97,7 @@ def monday_of(text: str, today: date) -> date:
 
 
 def week_plan(patient: Patient, first_day: date, today: date) -> WeekPlan:
-    """Return what holds in a patient's week (four queries)."""
+    """Return what holds in a patient's week (three queries)."""
     schedule = schedule_of(patient)
     window = Window(first_day, first_day + timedelta(days=6))
     tellings = [told for told in tellings_in(patient, window) if told.strike is None]

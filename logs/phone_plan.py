@@ -243,7 +243,7 @@ class HomePage:
 
 
 def home_page(*, patient: Patient, now: datetime) -> HomePage:
-    """Return the page for a patient, in the language that is switched on (thirteen queries,
+    """Return the page for a patient, in the language that is switched on (twelve queries,
     one more where precautions hold)."""
     today = local_day(patient, now)
     window = Window(today - timedelta(days=DAYS_BACK), today + timedelta(days=DAYS_AHEAD))

@@ -35,11 +35,11 @@ class Strike(NamedTuple):
 class Telling(NamedTuple):
     """One revision of an entry: what was done, how it felt, and how we know.
 
-    ``revision`` is its UUID; ``effort`` is from 0 to 10, None where nothing was said; ``said`` is
-    what was said of lines beside the amounts.
+    ``uuid`` is the database's form of ``revision``; ``effort`` is from 0 to 10, None where nothing
+    was said; ``said`` is what was said of lines beside the amounts.
     """
 
-    revision: str
+    uuid: UUID | str
     session: Session
     pain: PainReport
     effort: int | None
@@ -51,9 +51,14 @@ class Telling(NamedTuple):
     strike: Strike | None
     said: tuple[SaidOfLine, ...]
 
+    @property
+    def revision(self) -> str:
+        """Its UUID, as text."""
+        return dashed(self.uuid)
+
 
 def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
-    """Return each entry of the window as it stands, struck ones too, as done (two queries)."""
+    """Return each entry of the window as it stands, struck ones too, as done (one query)."""
     ends = (day.isoformat() for day in _ends(window))
     return _tellings("r.is_current AND r.day BETWEEN %s AND %s", patient.pk, *ends)
 
@@ -61,7 +66,7 @@ def tellings_in(patient: Patient, window: Window) -> tuple[Telling, ...]:
 def earlier_tellings(patient: Patient, entries: Collection[str]) -> dict[str, tuple[Telling, ...]]:
     """Return what corrections replaced of entries, first received first.
 
-    Two queries, none without entries.
+    One query, none without entries.
     """
     if not entries:
         return {}
@@ -124,14 +129,14 @@ def _by_number(head: Head) -> tuple[bool, int, datetime]:
 def session_of(head: Head, order: int, performances: tuple[Performance, ...]) -> Session:
     """Return a revision as the session that it tells of."""
     return Session(
-        entry=dashed(head.entry),
-        day=head.day,
-        number=head.occasion,
-        source=head.source,
-        device=None if head.phone is None else str(head.phone),
-        order=order,
-        performances=performances,
-        version=head.version,
+        dashed(head.entry),
+        head.day,
+        head.occasion,
+        head.source,
+        None if head.phone is None else str(head.phone),
+        order,
+        performances,
+        head.version,
     )
 
 
@@ -146,11 +151,6 @@ def _in_utc(at: datetime) -> datetime:
     return at if at.tzinfo else at.replace(tzinfo=UTC)
 
 
-_LINES = """
-SELECT l.id, l.position, l.key FROM plans_line l
-JOIN plans_planversion v ON v.id = l.version_id
-WHERE v.patient_id = %s
-"""
 _TELLINGS = """
 SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
        r.began_at, r.received_at, r.pain_worst, r.pain_after, r.pain_before, r.pain_next_morning,
@@ -170,11 +170,9 @@ _HEAD = len(Head._fields)
 def _tellings(which: str, patient: int, *given: str | UUID) -> tuple[Telling, ...]:
     """The tellings that a condition selects, by plain statements: a review is mostly this."""
     with connection.cursor() as cursor:
-        cursor.execute(_LINES, [patient])
-        places = {line: (position, key) for line, position, key in cursor.fetchall()}
         cursor.execute(_TELLINGS.format(which=which), [patient, *given])
         rows = {row[0]: row for row in cursor.fetchall()}
-    known = Known(places)
+    known = Known()
     told = []
     for order, head in enumerate(in_order(Head(*row[:_HEAD]) for row in rows.values())):
         before, next_morning, effort, note, recorded_by, phone, struck_at, struck_by, why, text = (
@@ -184,7 +182,7 @@ def _tellings(which: str, patient: int, *given: str | UUID) -> tuple[Telling, ..
         session = session_of(head, order, tuple([line.performance for line in done]))
         told.append(
             Telling(
-                revision=dashed(head.revision),
+                uuid=head.revision,
                 session=session,
                 pain=PainReport(
                     session.entry,

@@ -198,7 +198,7 @@ def review_of(
 ) -> ReviewContext:
     """Return the review of a window, which ends no later than ``today``.
 
-    Eleven queries, of which the schedule takes two unless it is given; one more where the version
+    Ten queries, of which the schedule takes two unless it is given; one more where the version
     began before the window.
     """
     pairs = words_on_pairs(patient)

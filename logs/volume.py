@@ -268,22 +268,24 @@ def _prescribed(facts: DayFacts) -> _Doses:
 
 
 def _performed(facts: DayFacts) -> _Doses:
-    alike: dict[tuple[str, int | None, int | None], dict[tuple[str, int | None, str], int]] = {}
+    alike: dict[
+        tuple[str, int | None, int | None], dict[tuple[str, int | None, str | None], int]
+    ] = {}
     for day, counted in facts.sessions.items():
         week, in_force = iso_week(day), facts.in_force[day]
         for session in counted.sessions:
             amount_of = alike.setdefault((week, session.version, in_force), defaultdict(int))
             for done in session.performances:
-                if done.confirmed:
-                    amount_of[done.line_key, done.load_g, done.step or ""] += done.amount
+                if done.confirmed and done.amount:
+                    amount_of[done.line_key, done.load_g, done.step] += done.amount
     doses: _Doses = defaultdict(lambda: defaultdict(int))
     for (week, seen, in_force), amount_of in alike.items():
         for (key, load_g, step), amount in amount_of.items():
             version = facts.home_of(key, (seen, in_force))
             line = facts.lines[version][key]
-            if amount and line.unit in _COUNTED:
+            if line.unit in _COUNTED:
                 asked_g = 0 if step else line.load_g
-                lift = _Lift(version, key, asked_g if load_g is None else load_g, step)
+                lift = _Lift(version, key, asked_g if load_g is None else load_g, step or "")
                 doses[lift][week] += amount
     return doses
 
@@ -299,8 +301,8 @@ def _amounts(parts: Sequence[_Part]) -> Amounts:
     work_j = peak_moment_nm = None
     for (is_repetition, load_g, each_s, each_j, peak_nm), amount in parts:
         tension_s += amount * each_s
-        if peak_nm is not None:
-            peak_moment_nm = peak_nm if peak_moment_nm is None else max(peak_moment_nm, peak_nm)
+        if peak_nm is not None and (peak_moment_nm is None or peak_nm > peak_moment_nm):
+            peak_moment_nm = peak_nm
         if is_repetition:
             repetitions += amount
             load_volume_g += amount * load_g

@@ -104,5 +104,5 @@ def test_opening_the_page_takes_so_many_queries(home, world, django_assert_num_q
     home.send(home.record(world.version))
     patient = Patient.objects.get(pk=world.patient.pk)
     home_page(patient=patient, now=NOON)
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(12):
         home_page(patient=patient, now=NOON)
