@@ -6,6 +6,8 @@ its own colour by its class, what is written here holds without one. There is no
 so a strict content policy lets it pass. Places are counted from the top left.
 """
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -15,6 +17,37 @@ if TYPE_CHECKING:
 
 TONES = {"ink": "#221d26", "quiet": "#5b5363", "line": "#d9d1db", "mark": "#6d2a5f"}
 FONT_SIZE = 12
+
+_FILLED = f'class="f-mark" fill="{TONES["mark"]}"'
+_OUTLINED = f'class="s-quiet" stroke="{TONES["quiet"]}" stroke-width="1"'
+_DASHED = f'{_OUTLINED} stroke-dasharray="3 2"'
+_PALE = f'class="f-line" fill="{TONES["line"]}" fill-opacity="0.5"'
+_LINES = {
+    (tone, dashed): f'class="s-{tone}" stroke="{colour}"{dash}'
+    for tone, colour in TONES.items()
+    for dashed, dash in ((False, ""), (True, ' stroke-dasharray="5 4"'))
+}
+_INKED = f'class="s-ink" stroke="{TONES["ink"]}"'
+_OPEN = f'class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}"'
+
+
+class Sign(NamedTuple):
+    """How a mark looks, where its path begins as seen from its middle, and how it goes on."""
+
+    look: str
+    dx: float
+    dy: float
+    path: str
+
+
+SIGNS = {
+    "dot": Sign(_FILLED, -4.5, 0, "a4.5 4.5 0 1 0 9 0a4.5 4.5 0 1 0-9 0z"),
+    "ring": Sign(_OPEN, -3.5, 0, "a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0-7 0z"),
+    "bar": Sign(f'{_INKED} stroke-width="3"', -4, 0, "h8"),
+    "plus": Sign(_INKED, -3.5, 0, "h7m-3.5-3.5v7"),
+    "diamond": Sign(_OPEN, 0, -4.5, "l4.5 4.5-4.5 4.5-4.5-4.5z"),
+    "triangle": Sign(_OPEN, -4.5, -4, "h9l-4.5 8z"),
+}
 
 
 class Mark(NamedTuple):
@@ -70,78 +103,61 @@ type Shape = Mark | Stroke | Word | Band | Bar
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Shapes and the size they are laid out in."""
+    """Shapes and the size they are laid out in; words left of ``names_to`` name its rows."""
 
     shapes: tuple[Shape, ...]
     width: float
     height: float
+    names_to: float = 0
 
 
 def svg(chart: Chart, title: str) -> str:
-    """Return a chart as one SVG element, with ``title`` as what it shows."""
-    drawn = "".join(map(_svg_shape, chart.shapes))
+    """Return a chart as markup, with ``title`` as what it shows.
+
+    Shapes that look alike are one path, which lies where the first of them does. What names the
+    rows is a picture of its own beside the chart, so that it can stay in sight as that is moved.
+    """
+    paths: dict[str, list[str]] = defaultdict(list)
+    names: list[str] = []
+    words: list[str] = []
+    for shape in chart.shapes:  # by the hundred: to unpack each is quicker than to match it
+        if isinstance(shape, Mark):
+            kind, x, y = shape
+            look, dx, dy, path = SIGNS[kind]
+            paths[look].append(f"M{x + dx:.1f} {y + dy:.1f}{path}")
+        elif isinstance(shape, Stroke):
+            x1, y1, x2, y2, tone, dashed = shape
+            paths[_LINES[tone, dashed]].append(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}")
+        elif isinstance(shape, Bar):
+            look = _FILLED if shape.filled else _DASHED if shape.dashed else _OUTLINED
+            paths[look].append(_box(*shape[:4]))
+        elif isinstance(shape, Band):
+            paths[_PALE].append(_box(*shape))
+        else:
+            (names if shape.x < chart.names_to else words).append(
+                f'<text x="{shape.x:.1f}" y="{shape.y:.1f}" text-anchor="{shape.anchor}">'
+                f"{escape(shape.text)}</text>"
+            )
+    drawn = "".join(f'<path {look} d="{"".join(of)}"/>' for look, of in paths.items())
+    left, height = chart.names_to, f"{chart.height:g}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" '
-        f'viewBox="0 0 {chart.width:g} {chart.height:g}" '
-        f'role="img"><title>{escape(title)}</title><g font-size="{FONT_SIZE}" '
-        f'font-family="sans-serif" stroke-width="1.5">{drawn}</g></svg>'
+        f'<div class="chart"><svg class="names" width="{100 * left / chart.width:.3f}%" '
+        f'viewBox="0 0 {left:g} {height}" aria-hidden="true">{_texts(names)}</svg>'
+        f'<svg viewBox="{left:g} 0 {chart.width - left:g} {height}" role="img">'
+        f'<title>{escape(title)}</title><g fill="none" stroke-width="1.5">{drawn}</g>'
+        f"{_texts(words)}</svg></div>"
     )
 
 
-def _svg_shape(shape: Shape) -> str:
-    match shape:
-        case Mark(kind, x, y):
-            return _svg_mark(kind, x, y)
-        case Stroke(x1, y1, x2, y2, tone, dashed):
-            dash = ' stroke-dasharray="5 4"' if dashed else ""
-            return (
-                f'<line class="s-{tone}" stroke="{TONES[tone]}" x1="{x1:.1f}" y1="{y1:.1f}" '
-                f'x2="{x2:.1f}" y2="{y2:.1f}"{dash}/>'
-            )
-        case Bar(x, y, width, height, filled, dashed):
-            dash = ' stroke-dasharray="3 2"' if dashed else ""
-            fill = f'class="f-mark" fill="{TONES["mark"]}"'
-            if not filled:
-                fill = f'class="s-quiet" fill="none" stroke="{TONES["quiet"]}" stroke-width="1"'
-            return (
-                f'<rect {fill} x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" '
-                f'height="{height:.1f}"{dash}/>'
-            )
-        case Word(text, x, y, anchor):
-            return (
-                f'<text class="f-quiet" fill="{TONES["quiet"]}" x="{x:.1f}" y="{y:.1f}" '
-                f'text-anchor="{anchor}">{escape(text)}</text>'
-            )
-        case Band(x, y, width, height):
-            return (
-                f'<rect class="f-line" fill="{TONES["line"]}" fill-opacity="0.5" x="{x:.1f}" '
-                f'y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"/>'
-            )
+def _box(x: float, y: float, width: float, height: float) -> str:
+    return f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h-{width:.1f}z"
 
 
-def _svg_mark(kind: str, x: float, y: float) -> str:
-    match kind:
-        case "dot":
-            return (
-                f'<circle class="f-mark" fill="{TONES["mark"]}" cx="{x:.1f}" cy="{y:.1f}" r="4.5"/>'
-            )
-        case "ring":
-            return (
-                f'<circle class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}" '
-                f'cx="{x:.1f}" cy="{y:.1f}" r="3.5"/>'
-            )
-        case "bar":
-            return (
-                f'<line class="s-ink" stroke="{TONES["ink"]}" stroke-width="3" x1="{x - 4:.1f}" '
-                f'y1="{y:.1f}" x2="{x + 4:.1f}" y2="{y:.1f}"/>'
-            )
-        case "plus":
-            return (
-                f'<path class="s-ink" stroke="{TONES["ink"]}" fill="none" '
-                f'd="M{x - 3.5:.1f} {y:.1f}h7M{x:.1f} {y - 3.5:.1f}v7"/>'
-            )
-    path = " ".join(f"{a:.1f},{b:.1f}" for a, b in _corners(kind, x, y))
-    return f'<polygon class="s-ink f-card" fill="#ffffff" stroke="{TONES["ink"]}" points="{path}"/>'
+def _texts(words: Iterable[str]) -> str:
+    return (
+        f'<g class="f-quiet" fill="{TONES["quiet"]}" font-size="{FONT_SIZE}" '
+        f'font-family="sans-serif">{"".join(words)}</g>'
+    )
 
 
 def _corners(kind: str, x: float, y: float) -> tuple[tuple[float, float], ...]:

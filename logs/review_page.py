@@ -1,22 +1,21 @@
-"""What the review page shows of a review: days, tables and sessions, ready to be set.
+"""What the review page shows of a review: days and tables, ready to be set.
 
 Everything is put in words and order here; nothing is counted that the review does not hold.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from logs.models import Why
-from logs.obstacles import Ended, Obstacle, SaidOfLine
+from logs.obstacles import Ended, Obstacle
 from logs.periods import Period, by_version, by_week
-from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.tally import DayTally, DoseTally, LineDay, SessionAdherence
 from logs.together import Together
 from logs.volume import Volume, VolumeRow
-from patients.motions import MOTIONS, Effort
+from patients.motions import MOTIONS
 from plans.schedule import PrescribedLine, iso_week
 
 UNIT_WORDS = {
@@ -280,111 +279,6 @@ def behind(review: ReviewContext, key: str) -> Behind | None:
 
 
 @dataclass(frozen=True)
-class DoneLine:
-    """What a session did of one line, in words."""
-
-    name: str
-    amounts: str
-    load_g: int | None
-    is_confirmed: bool
-    said: str = ""
-
-
-@dataclass(frozen=True)
-class PairShown:
-    """Another entry that is perhaps the same session; ``word`` is same, two, or nothing said."""
-
-    other: str
-    label: str
-    word: str
-
-
-@dataclass(frozen=True)
-class ToldSession:
-    """A session as the page lists it, with what it said before it was corrected."""
-
-    telling: Telling
-    lines: tuple[DoneLine, ...]
-    earlier: tuple["ToldSession", ...]
-    pairs: tuple[PairShown, ...]
-
-    @property
-    def perhaps_same(self) -> bool:
-        """Whether it waits for a person's word."""
-        return any(not pair.word for pair in self.pairs)
-
-    @property
-    def entry(self) -> str:
-        """The entry's UUID."""
-        return self.telling.session.entry
-
-    @property
-    def occasion(self) -> str:
-        """Which session of the day it was."""
-        return occasion_words(self.telling.session.number)
-
-    @property
-    def source(self) -> str:
-        """How it came in, and by whom; of a phone's whether it was put in after the session."""
-        source, by = self.telling.session.source, self.telling.recorded_by
-        if by:
-            return f"{source}, typed by {by}"
-        is_later = source == "phone" and self.telling.began_at is None
-        return f"{source}, put in afterwards" if is_later else source
-
-
-def told_sessions(
-    review: ReviewContext,
-    tellings: Sequence[Telling],
-    earlier: Mapping[str, Sequence[Telling]],
-) -> tuple[ToldSession, ...]:
-    """Return some of the window's sessions as the page lists them."""
-    names = {key: line.name for key, line in newest_lines(review).items()}
-    pairs = _pairs(review)
-
-    def told(telling: Telling, before: Sequence[Telling] = ()) -> ToldSession:
-        session = telling.session
-        said = {line.line_key: line for line in telling.said}
-        return ToldSession(
-            telling=telling,
-            lines=tuple(
-                DoneLine(
-                    name=names.get(done.line_key, done.line_key),
-                    amounts=" + ".join(map(str, done.amounts)) or "0",
-                    load_g=done.load_g,
-                    is_confirmed=done.confirmed,
-                    said=said_words(said.get(done.line_key), done.line_key in telling.pain.named),
-                )
-                for done in session.performances
-            ),
-            earlier=tuple(told(one) for one in before),
-            pairs=pairs.get(session.entry, ()),
-        )
-
-    return tuple(told(telling, earlier.get(telling.session.entry, ())) for telling in tellings)
-
-
-def said_words(said: SaidOfLine | None, hurt: bool = False) -> str:
-    """Return what a session says of a line beside the amounts.
-
-    >>> said_words(SaidOfLine("a", "skipped", "no_time"), hurt=True)
-    'skipped: no time; named with the pain'
-    >>> said_words(SaidOfLine("a", None, "too_hard", "self_assisted"))
-    'the easier step, self-assisted; too hard'
-    """
-    words = []
-    if said:
-        why = Obstacle(said.why).label if said.why else ""
-        if said.step:
-            words.append(f"the easier step, {Effort.from_key(said.step).label}")
-        if said.ended:
-            words.append(f"{said.ended}: {why}" if why else said.ended)
-        elif why:
-            words.append(why)
-    return "; ".join([*words, *(["named with the pain"] if hurt else [])])
-
-
-@dataclass(frozen=True)
 class ObstacleRow:
     """What stood in the way of one line, in counts of sessions, and the days by what was said."""
 
@@ -416,28 +310,6 @@ def obstacle_rows(review: ReviewContext) -> tuple[ObstacleRow, ...]:
             )
         )
     return tuple(rows)
-
-
-def occasion_words(number: int | None) -> str:
-    """Return which session of a day it is."""
-    return f"session {number}" if number else "extra session"
-
-
-def _pairs(review: ReviewContext) -> dict[str, tuple[PairShown, ...]]:
-    """The other entries that each is or was perhaps the same as, with what was said."""
-    words = {frozenset(pair): "" for pair in review.sessions.perhaps_same}
-    words |= {pair: "same" if is_same else "two" for pair, is_same in review.pairs.items()}
-    labels = {
-        telling.session.entry: f"{telling.session.source}, {occasion_words(telling.session.number)}"
-        for telling in review.tellings
-    }
-    found: dict[str, list[PairShown]] = {}
-    for pair, word in words.items():
-        if pair <= labels.keys():
-            one, other = sorted(pair)
-            for entry, there in ((one, other), (other, one)):
-                found.setdefault(entry, []).append(PairShown(there, labels[there], word))
-    return {entry: tuple(shown) for entry, shown in found.items()}
 
 
 @dataclass(frozen=True)

@@ -311,19 +311,26 @@ def _volume_cell(cell: VolumeCell | None) -> str:
             f'<br><span class="small">{round(done.load_volume_kg, 1):g} of '
             f"{round(asked.load_volume_kg, 1):g} kg×rep</span>"
         )
-    said += f'<br><span class="small quiet">{done.tension_s:.0f} of {asked.tension_s:.0f} s</span>'
+    said += f'<br><span class="small quiet">{_done_of(done.tension_s, asked.tension_s)} s</span>'
     if done.work_j is not None or asked.work_j is not None:
-        said += (
-            f'<br><span class="small quiet">{done.work_j or 0:.0f} of {asked.work_j or 0:.0f} J'
-            "</span>"
-        )
+        said += f'<br><span class="small quiet">{_done_of(done.work_j, asked.work_j)} J</span>'
     if done.peak_moment_nm is not None or asked.peak_moment_nm is not None:
-        peak = "–" if done.peak_moment_nm is None else f"{done.peak_moment_nm:.1f}"
-        said += (
-            f'<br><span class="small quiet">peak {peak} of {asked.peak_moment_nm or 0:.1f} N·m'
-            "</span>"
-        )
+        peaks = _done_of(done.peak_moment_nm, asked.peak_moment_nm, 1, nothing="–")
+        said += f'<br><span class="small quiet">peak {peaks} N·m</span>'
     return f"{said}</td>"
+
+
+def _done_of(done: float | None, asked: float | None, decimals: int = 0, nothing: str = "0") -> str:
+    """Done of what was asked for; a dash where neither comes to anything.
+
+    >>> _done_of(0, 12.3), _done_of(0.2, None), _done_of(0.04, 1.26, 1, nothing="–")
+    ('0 of 12', '–', '– of 1.3')
+    """
+    shown = [
+        f"{amount:.{decimals}f}" if amount and round(amount, decimals) else nothing
+        for amount in (done, asked)
+    ]
+    return "–" if shown == [nothing, nothing] else " of ".join(shown)
 
 
 def reason_items(days: Iterable[MissedDay], action: str, token: str) -> SafeString:

@@ -36,13 +36,13 @@ from logs.review_page import (
     obstacle_rows,
     reason_rows,
     together_of,
-    told_sessions,
     volume_table,
 )
 from logs.review_pdf import review_pdf
 from logs.review_queries import LastReview, last_review
 from logs.review_tables import calendar_rows, dose_rows_of, opened, reason_items, volume_rows
 from logs.review_words import summary
+from logs.session_items import session_items
 from logs.stop_page import stops_shown
 from logs.together import together
 from logs.windows import USUAL, Choice, choices
@@ -83,6 +83,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
     tellings = tuple(reversed(found.tellings))
     listed = tellings if "sessions" in request.GET else tellings[:FIRST_SESSIONS]
     earlier = earlier_tellings(patient, [telling.session.entry for telling in listed])
+    token = get_token(request)
     say_why = f"{reverse('missed', args=[pk])}?{address}"
     context |= person_context(patient, "review", today) | {
         "choices": offered,
@@ -98,7 +99,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "reasons": reason_rows(found),
         "missed": found.missed,
         "stop_signs": stops_shown(found.stops_here),
-        "reason_items": reason_items(found.missed.days, say_why, get_token(request)),
+        "reason_items": reason_items(found.missed.days, say_why, token),
         "last_review": last,
         "shapes": [
             (kind, words)
@@ -120,7 +121,7 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "chart": mark_safe(  # noqa: S308 (all text in it is escaped by its writer)
             svg(together(told), "Sessions, volume and pain by day; a table stands below")
         ),
-        "sessions": told_sessions(found, listed, earlier),
+        "sessions": session_items(found, listed, earlier, patient=pk, address=address, token=token),
         "sessions_left": len(tellings) - len(listed),
     }
     return render_page(request, "logs/review.html", context)

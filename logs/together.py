@@ -86,7 +86,7 @@ def together(told: Together) -> Chart:
     shapes += _pain(told, axis, pain_top, bottom)
     shapes += _ticks(axis, bottom)
     shapes += _legend(bottom + 40)
-    return Chart(tuple(shapes), WIDTH, bottom + 52)
+    return Chart(tuple(shapes), WIDTH, bottom + 52, names_to=LEFT - 5)
 
 
 def _pauses(pauses: Iterable[PauseSpan], axis: _Axis, bottom: float) -> list[Shape]:
@@ -193,9 +193,10 @@ def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
         return base - (base - top) * score / 10
 
     shapes: list[Shape] = [Word("Pain, 0 to 10", 4, top + 4)]
-    for level in range(0, 11, 2):
-        shapes.append(Stroke(LEFT, y_of(level), WIDTH - RIGHT, y_of(level), "line"))
-        shapes.append(Word(str(level), LEFT - 6, y_of(level) + 4, "end"))
+    heights = [y_of(score) for score in range(11)]
+    for level, y in list(enumerate(heights))[::2]:
+        shapes.append(Stroke(LEFT, y, WIDTH - RIGHT, y, "line"))
+        shapes.append(Word(str(level), LEFT - 6, y + 4, "end"))
     apart = min(axis.step, 32)
     slots = [
         (series, MARKS[series][0], slot * apart)
@@ -207,7 +208,7 @@ def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
             score = day.highest(series)
             if score is None:
                 continue
-            x, y = middle + slot, y_of(score)
+            x, y = middle + slot, heights[score]
             if series is Series.WORST:
                 shapes.append(Stroke(x, base, x, y, "mark"))
             shapes.append(Mark(kind, x, y))
@@ -234,13 +235,14 @@ def _ticks(axis: _Axis, base: float) -> list[Shape]:
     shapes: list[Shape] = []
     for day in ticks[::every]:
         shapes.append(Stroke(axis.middle(day), base, axis.middle(day), base + 5, "quiet"))
-        shapes.append(Word(f"{day.day} {day:%b}", axis.middle(day), base + 18, "middle"))
+        x = max(axis.middle(day), LEFT + 16)  # whole, beside what names the rows
+        shapes.append(Word(f"{day.day} {day:%b}", x, base + 18, "middle"))
     return shapes
 
 
 def _legend(y: float) -> list[Shape]:
     shapes: list[Shape] = []
-    x = 6.0
+    x = float(LEFT)
     for filled, dashed, words in (
         (True, False, "done"),
         (False, False, "due"),

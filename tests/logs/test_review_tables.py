@@ -1,13 +1,16 @@
 """The review's long tables: what was typed is escaped, and nothing reads as what it is not."""
 
+import re
 from dataclasses import replace
 from datetime import date
 
 from logs.missed import MissedDay
 from logs.pain_page import PainRow
-from logs.review_page import DoseRow, VolumeLine
+from logs.review_page import DoseRow, VolumeCell, VolumeLine
 from logs.review_tables import dose_rows_of, line_rows, pain_rows, reason_items, volume_rows
 from logs.tally import DoseTally, LineDay
+from logs.volume import Amounts, VolumeRow
+from patients.motions import Joint, Side
 from plans.schedule import Unit
 from tests.plans.building import line
 
@@ -53,3 +56,19 @@ def test_the_reason_that_was_given_is_the_one_chosen():
     assert rows.count(" selected") == 1
     assert '<option value="pain" selected>' in rows
     assert "Mon 2 Mar: 2 missed" in rows
+
+
+def volume_cell(done, asked):
+    """The lines of a cell of volume below its repetitions."""
+    row = VolumeRow(Joint.ELBOW, None, Side.LEFT, True, "2026-W10", asked, done)
+    rows = volume_rows([VolumeLine("volume.a", "Elbow", (VolumeCell(row, ""),))], ADDRESS)
+    return re.findall(r'quiet">([^<]*)<', rows)
+
+
+def test_volume_that_comes_to_nothing_is_a_dash_and_what_was_not_done_is_not():
+    asked = Amounts(20, tension_s=60.0, work_j=12.4, peak_moment_nm=1.26)
+    assert volume_cell(asked, asked) == ["60 of 60 s", "12 of 12 J", "peak 1.3 of 1.3 N·m"]
+    assert volume_cell(Amounts(), asked) == ["0 of 60 s", "0 of 12 J", "peak – of 1.3 N·m"]
+    nothing = Amounts(20, work_j=0.3, peak_moment_nm=0.04)
+    assert volume_cell(nothing, nothing) == ["– s", "– J", "peak – N·m"]
+    assert volume_cell(Amounts(20), Amounts(20)) == ["– s"]

@@ -7,7 +7,7 @@ import pytest
 from reportlab.graphics.shapes import Drawing
 
 from logs.adherence import session_adherence
-from logs.chart import Band, Bar, Mark, Stroke, Word, drawing, svg
+from logs.chart import SIGNS, Band, Bar, Chart, Mark, Stroke, Word, drawing, svg
 from logs.pain import PainReport, Series, pain_days, pain_trend
 from logs.together import LEFT, PAIN, SESSIONS, TOP, WIDTH, Together, together
 from logs.volume import volume
@@ -139,13 +139,42 @@ def test_all_of_it_lies_inside(span):
         assert x + getattr(shape, "width", 0) <= WIDTH
 
 
-def test_both_writers_draw_every_shape():
+def test_the_markup_has_every_shape():
     chart = together(told(report(1, worst=3, after=2), assessed=[day(2)], sessions=[session(1, 1)]))
     text = svg(chart, "Sessions <and> pain")
     root = ElementTree.fromstring(text)  # noqa: S314
-    assert root[0].text == "Sessions <and> pain"
-    assert len(root[1]) == len(chart.shapes)
+    names, plot = root
+    assert plot[0].text == "Sessions <and> pain"
+    words = sum(isinstance(s, Word) for s in chart.shapes)
+    assert len(names[0]) + len(plot[2]) == words
+    drawn = [path.get("d") for path in plot[1]]
+    assert sum(d.count("M") for d in drawn) == len(chart.shapes) - words
     assert not re.search(r"style=|<script|href=", text)
+
+
+def test_what_names_the_rows_stands_beside_the_chart():
+    chart = together(told(report(1, worst=3), sessions=[session(1, 1)]))
+    names, plot = ElementTree.fromstring(svg(chart, "Pain"))  # noqa: S314
+    rows = {text.text for text in names[0]}
+    assert {"Sessions a day", "Shoulder, left", "224 a week", "Pain, 0 to 10", "10"} <= rows
+    assert {text.text for text in plot[2]} >= {"2 Mar", "done", "next morning"}
+    (left, *_, width, _), (begins, _, rest, _) = (
+        map(float, part.get("viewBox").split()) for part in (names, plot)
+    )
+    assert (left, begins, begins + rest) == (0, width, chart.width)
+
+
+@pytest.mark.parametrize("kind", SIGNS)
+def test_a_mark_is_drawn_around_its_place(kind):
+    chart = Chart((Mark(kind, 50, 20),), 100, 40)
+    path = ElementTree.fromstring(svg(chart, ""))[1][1][0].get("d")  # noqa: S314
+    x, y = map(float, re.match(r"M([\d.]+) ([\d.]+)", path).groups())
+    assert abs(x - 50) <= 4.5
+    assert abs(y - 20) <= 4.5
+
+
+def test_a_drawing_has_every_shape():
+    chart = together(told(report(1, worst=3, after=2), assessed=[day(2)], sessions=[session(1, 1)]))
     drawn = drawing(chart, 500, "Helvetica")
     assert isinstance(drawn, Drawing)
     assert drawn.width == 500
