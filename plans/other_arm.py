@@ -3,14 +3,14 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from plans import body, limbs, things
-from plans.arm import angles
+from plans.arm import POSITIONS, angles, chain
 from plans.body import Eye, Layer
-from plans.exercise import Movement
+from plans.exercise import DEFAULT_BODY, Movement
 from plans.hand import SHAPES
 from plans.hulls import Circle
 from plans.limbs import Limb
@@ -52,6 +52,14 @@ class Approach:
     rest: Limb | None = None
 
 
+@lru_cache(maxsize=64)
+def _posed(position: str, frame: Frame, pose: tuple[tuple[str, float], ...]) -> Limb:
+    """The other arm in a pose; there are a few for all figures of a position."""
+    row = angles(dict(pose))
+    arm = chain(row, POSITIONS[position], DEFAULT_BODY)
+    return limbs.mirrored(limbs.limbs_of(row, arm)[0], frame)
+
+
 @dataclass(frozen=True)
 class OtherArm:
     """What the other arm, or a helper, does in one movement; ``digits`` of the weak hand move."""
@@ -63,8 +71,7 @@ class OtherArm:
     digits: Sequence[str]
 
     def _posed(self, pose: dict[str, float]) -> Limb:
-        row = angles(pose)
-        return limbs.mirrored(limbs.limbs_of(row, self.movement.chain(row))[0], self.frame)
+        return _posed(self.movement.position, self.frame, tuple(pose.items()))
 
     def idle_limb(self) -> Limb:
         """The other arm where it takes no part."""
