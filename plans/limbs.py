@@ -1,8 +1,9 @@
 """The arms of a figure: the weak one, the other one, a helper's hands, and what they hold. Pure."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 from plans.arm import FINGERS, Chain, Floats
 from plans.body import Eye
@@ -38,9 +39,7 @@ class Limb:
         return self.fingers["middle"][-1]
 
 
-def _vector(place: Sequence[float]) -> Vector:
-    x, y, z = place
-    return (x, y, z)
+_vector = cast(Callable[[Sequence[float]], Vector], tuple)  # of three: a place
 
 
 def limbs_of(coordinates: Floats, arm: Chain) -> list[Limb]:

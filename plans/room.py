@@ -67,24 +67,21 @@ class Room:
             (x, y), (px, py) = way[-1], way[-2]
             on = head_m / (math.dist(way[-1], way[-2]) or 1.0)
             evenly = _evenly([*way, (x + (x - px) * on, y + (y - py) * on)], 10)
-            ill = self._near(evenly, MOST_STEPS * step_m + need_m)
+            reach, weights = self._reaches
+            apart = distances(evenly, reach).min(axis=0)
             for size, moves in RINGS:
                 least = MOVED_COST * size + TRIMMED_COST * number
                 if least >= best:
                     break
-                costs = _costs(evenly[None] + moves[:, None] * step_m, *ill, need_m) + least
+                near = apart < size * step_m + need_m  # no other hull can be in the way
+                moved = evenly[None] + moves[:, None] * step_m
+                costs = _costs(moved, reach[near], weights[near], need_m) + least
                 at = int(costs.argmin())
                 if costs[at] < best:
                     best = float(costs[at])
                     x, y = moves[at] * step_m
                     placed = [(px + x, py + y) for px, py in way]
         return placed
-
-    def _near(self, points: Floats, far_m: float) -> tuple[Floats, Floats]:
-        """The reaches and weights of what is nearer than that to one of the points."""
-        reach, weights = self._reaches
-        near = distances(points, reach).min(axis=0) < far_m
-        return reach[near], weights[near]
 
 
 def distances(points: Floats, reach: Floats) -> Floats:
@@ -101,8 +98,9 @@ def _costs(paths: Floats, reach: Floats, weights: Floats, need_m: float) -> Floa
     if not len(weights):
         return np.zeros(count)
     short = (need_m - distances(paths.reshape(-1, 2), reach)) / need_m
-    worst = (np.clip(short, 0.0, 2.0) * weights).max(axis=1).reshape(count, points)
-    cost: Floats = worst.mean(axis=1) + 0.5 * worst.max(axis=1)
+    ill = np.minimum(np.maximum(short, 0.0), 2.0) * weights
+    worst = ill.max(axis=1).reshape(count, points)
+    cost: Floats = worst.sum(axis=1) / points + 0.5 * worst.max(axis=1)
     return cost
 
 
