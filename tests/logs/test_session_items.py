@@ -18,7 +18,7 @@ TYPED = '<b onclick="x">&'
 
 def telling(entry=ONE, performances=(), strike=None, **changes):
     return Telling(
-        revision="r",
+        uuid="r",
         session=Session(entry, MONDAY, None, "phone", None, 1, tuple(performances)),
         pain=PainReport(entry, MONDAY),
         effort=None,
