@@ -198,15 +198,15 @@ class DayFacts:
     def is_whole(self, occasion: Occasion, session: Session) -> bool | None:
         """Whether each line due had a full set; None if that hangs on unconfirmed counts."""
         lines = self.lines[occasion.version]
-        full: set[str] = set()
-        unconfirmed: set[str] = set()
-        for done in session.performances:
-            line = lines.get(done.line_key)
-            if line and done.amounts and done.most >= line.amount_low:
-                (full if done.confirmed else unconfirmed).add(done.line_key)
-        if full.issuperset(occasion.line_keys):
+        reached = [
+            each
+            for each in session.performances
+            if (line := lines.get(each.line_key)) and each.most >= line.amount_low
+        ]
+        if {each.line_key for each in reached if each.confirmed}.issuperset(occasion.line_keys):
             return True
-        return None if (full | unconfirmed).issuperset(occasion.line_keys) else False
+        is_perhaps = {each.line_key for each in reached}.issuperset(occasion.line_keys)
+        return None if is_perhaps else False
 
     def done_by_line(self, day: date) -> dict[str, list[Work]]:
         """What the day's sessions did for each line, in the order done."""
@@ -215,9 +215,12 @@ class DayFacts:
             version, has_credit = session.version, (day, session.number) not in self.held
             for each in session.performances:
                 if each.amount:
-                    confirmed = each.confirmed
+                    key, confirmed = each.line_key, each.confirmed
                     work = (each.amount, confirmed, confirmed and has_credit, version)
-                    done.setdefault(each.line_key, []).append(work)
+                    if key in done:
+                        done[key].append(work)
+                    else:
+                        done[key] = [work]
         return done
 
     def home_of(self, key: str, preferred: Iterable[int | None]) -> int:
