@@ -191,7 +191,7 @@ class VolumeLine:
 
 @dataclass(frozen=True)
 class VolumeTable:
-    """Volume by week: joints moved, joints only loaded, and motions.
+    """Volume by week: joints moved, and joints only loaded.
 
     ``weeks`` are each with how much of it counts, in words, where it is not the whole;
     ``weeks_before`` is how many of the window came before them.
@@ -201,7 +201,6 @@ class VolumeTable:
     weeks_before: int
     joints: tuple[VolumeLine, ...]
     loaded: tuple[VolumeLine, ...]
-    motions: tuple[VolumeLine, ...]
 
 
 def volume_table(review: ReviewContext, last: int | None = None) -> VolumeTable:
@@ -218,8 +217,13 @@ def volume_table(review: ReviewContext, last: int | None = None) -> VolumeTable:
         weeks_before=len(counted) - len(days),
         joints=_volume_lines((row for row in joints if row.is_moved), days, review.volume),
         loaded=_volume_lines((row for row in joints if not row.is_moved), days, review.volume),
-        motions=_volume_lines(review.volume.motions_in(days), days, review.volume),
     )
+
+
+def motion_lines(review: ReviewContext) -> tuple[VolumeLine, ...]:
+    """Return the volume of each motion over the weeks of the window."""
+    weeks = dict.fromkeys(iso_week(tally.day) for tally in review.sessions.days)
+    return _volume_lines(review.volume.motions_in(weeks), weeks, review.volume)
 
 
 def _volume_lines(
@@ -271,7 +275,7 @@ def behind(review: ReviewContext, key: str) -> Behind | None:
         if key == f"plan.{unit}":
             return Behind(key, f"All lines, {UNIT_WORDS[unit]}", tally.days)
     table = volume_table(review)
-    for line in (*table.joints, *table.loaded, *table.motions):
+    for line in (*table.joints, *table.loaded, *motion_lines(review)):
         if line.key == key:
             found = [day for cell in line.weeks if cell for day in review.behind(cell.row)]
             return Behind(key, line.name, tuple(sorted(found, key=lambda day: day.day)))

@@ -26,11 +26,14 @@ from logs.review_page import (
     WeekRow,
     behind,
     calendar,
+    motion_lines,
     period_tables,
     volume_table,
 )
 from logs.review_words import day_words
 from logs.tally import LineDay, percent_of
+
+MOTIONS_NOTE = "A line that moves a joint in two motions stands under both: don’t add these up."
 
 
 class Head(NamedTuple):
@@ -53,8 +56,8 @@ class Opened(NamedTuple):
 def opened(review: ReviewContext, key: str, address: str) -> Opened | None:
     """Return the table behind a figure, a day or a chart; None where there is none.
 
-    Beside the keys of dose and volume: ``days``, ``pain``, ``by_week``, ``by_version`` and
-    ``weeks`` (of volume) are whole tables, ``day.2026-03-02`` is one day with its lines.
+    Beside the keys of dose and volume: ``days``, ``pain``, ``by_week``, ``by_version``, and of
+    volume ``weeks`` and ``motions`` are whole tables, ``day.2026-03-02`` is one day with its lines.
     ``address`` is the query that shows the page.
     """
     match key:
@@ -66,16 +69,24 @@ def opened(review: ReviewContext, key: str, address: str) -> Opened | None:
             trends = "; ".join(f"{name}: {trend}" for name, trend in pain_trends(review))
             rows = pain_rows(pain_rows_of(review), address)
             return Opened("pain by day", PAIN_HEADS, rows, f"Trends, {trends}.")
-        case "weeks":
-            table = volume_table(review)
-            heads = (Head("Volume", False), *(Head(week, True, part) for week, part in table.weeks))
-            lines = (*table.joints, *table.loaded, *table.motions)
-            return Opened("volume of every week", heads, volume_rows(lines, address))
+        case "weeks" | "motions":
+            return _volume(review, key, address)
     if key.startswith("day."):
         return _one_day(review, key.removeprefix("day."), address)
     if found := behind(review, key):
         return Opened(found.title, LINE_HEADS, line_rows(found.days, address))
     return None
+
+
+def _volume(review: ReviewContext, key: str, address: str) -> Opened:
+    """Volume of every week of the window: of all joints and motions, or of the motions alone."""
+    table, lines = volume_table(review), motion_lines(review)
+    title, first, note = "volume by motion", "Motion", MOTIONS_NOTE
+    if key == "weeks":
+        title, first, note = "volume of every week", "Volume", ""
+        lines = (*table.joints, *table.loaded, *lines)
+    heads = (Head(first, False), *(Head(week, True, part) for week, part in table.weeks))
+    return Opened(title, heads, volume_rows(lines, address), note)
 
 
 def _periods(review: ReviewContext, key: str) -> Opened:

@@ -116,7 +116,6 @@ def review(request: StaffRequest, pk: int) -> HttpResponse:
         "volume": volume,
         "volume_joints": volume_rows(volume.joints, address),
         "volume_loaded": volume_rows(volume.loaded, address),
-        "volume_motions": volume_rows(volume.motions, address),
         "pain": pain_page(found),
         "chart": mark_safe(  # noqa: S308 (all text in it is escaped by its writer)
             svg(together(told), "Sessions, volume and pain by day; a table stands below")

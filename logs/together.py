@@ -205,10 +205,10 @@ def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
     for day in told.pain:
         middle = axis.middle(day.day)
         for series, kind, slot in slots:
-            score = day.highest(series)
-            if score is None:
+            scores = day.scores(series)
+            if not scores:
                 continue
-            x, y = middle + slot, heights[score]
+            x, y = middle + slot, heights[max(scores)]
             if series is Series.WORST:
                 shapes.append(Stroke(x, base, x, y, "mark"))
             shapes.append(Mark(kind, x, y))

@@ -164,7 +164,20 @@ def test_every_offered_figure_can_be_opened(shown, world):
         opened = shown(f"?window=version&behind={key}", raw=True, **{"HX-Request": "true"})
         day_asked = re.match(r"day\.2026-03-(\d\d)", key)
         says = f"{int(day_asked[1]) if day_asked else 2} Mar"
-        assert {"by_week": "2026-W10", "by_version": "version 1"}.get(key, says) in opened, key
+        names = {"by_week": "2026-W10", "by_version": "version 1", "motions": "2026-W10"}
+        assert names.get(key, says) in opened, key
+
+
+def test_volume_by_motion_opens_with_the_days_behind_each(shown, world):
+    tell(world, 0, 1)
+    part = shown("?window=version&behind=motions", raw=True, **{"HX-Request": "true"})
+    assert "Behind: volume by motion" in part
+    assert "don’t add these up" in part
+    (key, *_) = re.findall(r'behind=(volume[^"#]+)[#]', part)
+    assert key in shown("?window=version&behind=weeks", raw=True, **{"HX-Request": "true"})
+    days = shown(f"?window=version&behind={key}", raw=True, **{"HX-Request": "true"})
+    assert "Mon 2 Mar" in days
+    assert part.partition("<tbody>")[2].count("8</b> of") >= 1
 
 
 def test_a_day_opens_to_its_lines_and_sessions(shown, world):
