@@ -322,26 +322,27 @@ def _volume_cell(cell: VolumeCell | None) -> str:
             f'<br><span class="small">{round(done.load_volume_kg, 1):g} of '
             f"{round(asked.load_volume_kg, 1):g} kg×rep</span>"
         )
-    said += f'<br><span class="small quiet">{_done_of(done.tension_s, asked.tension_s)} s</span>'
-    if done.work_j is not None or asked.work_j is not None:
-        said += f'<br><span class="small quiet">{_done_of(done.work_j, asked.work_j)} J</span>'
-    if done.peak_moment_nm is not None or asked.peak_moment_nm is not None:
-        peaks = _done_of(done.peak_moment_nm, asked.peak_moment_nm, 1, nothing="–")
-        said += f'<br><span class="small quiet">peak {peaks} N·m</span>'
+    for what, amounts, unit in (
+        ("", _done_of(done.tension_s, asked.tension_s), "s"),
+        ("", _done_of(done.work_j, asked.work_j), "J"),
+        ("peak ", _done_of(done.peak_moment_nm, asked.peak_moment_nm, 1, nothing="–"), "N·m"),
+    ):
+        if amounts:
+            said += f'<br><span class="small quiet">{what}{amounts} {unit}</span>'
     return f"{said}</td>"
 
 
 def _done_of(done: float | None, asked: float | None, decimals: int = 0, nothing: str = "0") -> str:
-    """Done of what was asked for; a dash where neither comes to anything.
+    """Done of what was asked for; empty where neither comes to anything.
 
     >>> _done_of(0, 12.3), _done_of(0.2, None), _done_of(0.04, 1.26, 1, nothing="–")
-    ('0 of 12', '–', '– of 1.3')
+    ('0 of 12', '', '– of 1.3')
     """
     shown = [
         f"{amount:.{decimals}f}" if amount and round(amount, decimals) else nothing
         for amount in (done, asked)
     ]
-    return "–" if shown == [nothing, nothing] else " of ".join(shown)
+    return "" if shown == [nothing, nothing] else " of ".join(shown)
 
 
 def reason_items(days: Iterable[MissedDay], action: str, token: str) -> SafeString:

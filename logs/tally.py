@@ -172,29 +172,41 @@ class DoseTally:
     days: tuple[LineDay, ...]
 
     @cached_property
+    def _sums(self) -> tuple[int, int, int, int]:
+        """Prescribed, credited, performed and unheard: in one go, as a year has many line days."""
+        prescribed = credited = performed = unheard = 0
+        for _, _, _, asked, credit, done, _, is_heard in self.days:
+            prescribed += asked
+            credited += credit
+            performed += done
+            if not is_heard:
+                unheard += asked - credit
+        return prescribed, credited, performed, unheard
+
+    @property
     def prescribed(self) -> int:
         """Prescribed on all days."""
-        return sum(day.prescribed for day in self.days)
+        return self._sums[0]
 
-    @cached_property
+    @property
     def credited(self) -> int:
         """Credited on all days."""
-        return sum(day.credited for day in self.days)
+        return self._sums[1]
 
-    @cached_property
+    @property
     def performed(self) -> int:
         """Done and confirmed on all days, credited or not."""
-        return sum(day.performed for day in self.days)
+        return self._sums[2]
 
-    @cached_property
+    @property
     def unheard(self) -> int:
         """Prescribed and not credited on days not heard."""
-        return sum(day.unheard for day in self.days)
+        return self._sums[3]
 
     @cached_property
     def heard(self) -> "DoseTally":
         """Of the heard days only."""
-        return DoseTally(self.unit, tuple(day for day in self.days if day.is_heard))
+        return DoseTally(self.unit, tuple([day for day in self.days if day.is_heard]))
 
     @cached_property
     def percent(self) -> float | None:
