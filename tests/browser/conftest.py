@@ -1,5 +1,6 @@
 """Real Chromium against a live server: desktop and phone pages, sign-in, axe."""
 
+import threading
 import time
 from datetime import timedelta
 
@@ -39,12 +40,63 @@ def browser_context_args(browser_context_args):
     return {**browser_context_args, "viewport": {"width": 1280, "height": 860}}
 
 
+class Door:
+    """Lets requests through to an application while a test runs; what comes later is refused."""
+
+    def __init__(self, application):
+        self._application = application
+        self._changed = threading.Condition()
+        self._inside = 0
+        self._is_open = False
+
+    def __call__(self, environ, start_response):
+        with self._changed:
+            if not self._is_open:
+                start_response("503 Service Unavailable", [("Content-Length", "0")])
+                return [b""]
+            self._inside += 1
+        try:
+            return self._application(environ, start_response)
+        finally:
+            with self._changed:
+                self._inside -= 1
+                self._changed.notify_all()
+
+    def open(self):
+        with self._changed:
+            self._is_open = True
+
+    def close(self):
+        """Let nobody in, and wait until all are out."""
+        with self._changed:
+            self._is_open = False
+            assert self._changed.wait_for(lambda: not self._inside, timeout=20), "still answering"
+
+
+@pytest.fixture(scope="session")
+def live_server(live_server):
+    """Return the plugin's server, with a door before it."""
+    httpd = live_server.thread.httpd
+    live_server.door = Door(httpd.get_app())
+    httpd.set_app(live_server.door)
+    return live_server
+
+
 @pytest.fixture(autouse=True)
-def _answered(transactional_db):
-    """Let the server end what it still answers before the tables are emptied: no deadlock."""
+def _answered(request, transactional_db):
+    """Let servers end what they still answer before the tables are emptied: no deadlock."""
+    served = "live_server" in request.fixturenames
+    door = request.getfixturevalue("live_server").door if served else None
+    if door:
+        door.open()
     yield
-    if connection.vendor != "postgresql":
-        return
+    if door:
+        door.close()
+    if connection.vendor == "postgresql":
+        _wait_for_killed_servers()
+
+
+def _wait_for_killed_servers():
     until = time.monotonic() + 10
     others = (
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
