@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import cache
+from itertools import compress
 from typing import NamedTuple
 
 from logs.figure_queries import (
@@ -11,7 +13,7 @@ from logs.figure_queries import (
     marked_days,
     numbers_done,
     phone_days,
-    span_rows,
+    span_columns,
 )
 from logs.figures import READ_DAYS, Figures
 from logs.queries import OverseenPatient
@@ -124,6 +126,19 @@ class CaseloadRow(NamedTuple):
         )
 
 
+class _Columns(NamedTuple):
+    """What `Figures` found, a value a patient in each."""
+
+    sessions: Sequence[SessionSums]
+    last_word: Sequence[date | None]
+    silent_days: Sequence[int]
+    pains: Sequence[tuple[float | None, float | None]]
+    repetitions: Sequence[tuple[int, int]]
+    since: Sequence[date | None]
+    is_paused: Sequence[bool]
+    overdone: Sequence[int]
+
+
 def caseload(
     patients: Sequence[OverseenPatient],
     *,
@@ -148,79 +163,86 @@ def caseload(
     todays = today_of.values()
     read = Window(min(todays) - timedelta(days=READ_DAYS - 1), max(todays))
     figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
-    figures.add_spans(span_rows(read), read.first_day)
+    figures.add_spans(span_columns(read))
     figures.add_kept(kept_columns(read))
     holds = holds_by_patient(read)
     figures.add_holds(holds, numbers_done(partial_days(holds)))
     figures.add_heard(marked_days(read), phone_days())
-    overdone = figures.overdone(judged_days(figures.unclear))
+    columns = _Columns(
+        sessions=[SessionSums(*sums) for sums in figures.sessions(days)],
+        last_word=figures.last_words(),
+        silent_days=figures.silent_days(),
+        pains=figures.pains(limits.fewest_pain_days.value),
+        repetitions=figures.repetitions_told(),
+        since=figures.plans_since(),
+        is_paused=figures.is_paused.tolist(),
+        overdone=figures.overdone(judged_days(figures.unclear)),
+    )
+    pks = figures.patients
     reviewed = last_review_days()
-    rows = []
-    for patient, sums, word, silent, pains, told, plan, times in zip(
-        patients,
-        figures.sessions(days),
-        figures.last_words(),
-        figures.silent_days(),
-        figures.pains(limits.fewest_pain_days.value),
-        figures.repetitions_told(),
-        figures.plans,
-        overdone,
-        strict=True,
-    ):
-        today = today_of[patient.pk]
-        sessions = SessionSums(*sums)
-        looked_at = max(plan.since, reviewed.get(patient.pk, plan.since)) if plan.since else None
-        stop = stops.get(patient.pk)
-        flags = _flags(sessions, silent, pains, looked_at, today, times, limits)
-        if patient.pk in precautions_due:
-            flags = (Flag.PRECAUTION_DUE, *flags)
-        if patient.pk in waiting:
-            flags = (Flag.WAITING, *flags)
-        if stop is not None:
-            flags = (Flag.STOP_SIGN, *flags)
-        rows.append(
-            CaseloadRow(
-                patient,
-                today,
-                sessions,
-                word,
-                silent,
-                pains[0],
-                pains[1],
-                told[0],
-                told[1],
-                plan.since,
-                plan.is_paused,
-                times,
-                flags,
-                stop,
-            )
+    raised = {
+        Flag.STOP_SIGN: [pk in stops for pk in pks],
+        Flag.WAITING: [pk in waiting for pk in pks],
+        Flag.PRECAUTION_DUE: [pk in precautions_due for pk in pks],
+        **_raised(columns, [today_of[pk] for pk in pks], [reviewed.get(pk) for pk in pks], limits),
+    }
+    return tuple(
+        CaseloadRow(
+            patient,
+            today_of[patient.pk],
+            sessions,
+            word,
+            silent,
+            pains[0],
+            pains[1],
+            told[0],
+            told[1],
+            since,
+            is_paused,
+            overdone,
+            _flags(flags),
+            stops.get(patient.pk),
         )
-    return tuple(rows)
+        for patient, sessions, word, silent, pains, told, since, is_paused, overdone, flags in zip(
+            patients, *columns, zip(*(raised[flag] for flag in Flag), strict=True), strict=True
+        )
+    )
 
 
-def _flags(
-    sessions: SessionSums,
-    silent_days: int,
-    pains: tuple[float | None, float | None],
-    looked_at: date | None,
-    today: date,
-    overdone: int,
+def _raised(
+    columns: _Columns,
+    todays: Sequence[date],
+    reviewed: Sequence[date | None],
     limits: Thresholds,
-) -> tuple[Flag, ...]:
-    flags = []
-    now, before = pains
-    if now is not None and before is not None and now - before >= limits.hurts_more_points.value:
-        flags.append(Flag.HURTS_MORE)
-    if silent_days >= limits.quiet_days.value:
-        flags.append(Flag.QUIET)
-    if overdone >= limits.overdone_times.value:
-        flags.append(Flag.OVERDOING)
-    percent = sessions.percent
-    if percent is not None and percent < limits.low_percent.value:
-        flags.append(Flag.DOES_LITTLE)
-    if looked_at is None:
-        flags.append(Flag.NO_PLAN)
-    elif (today - looked_at).days >= limits.plan_days.value:
-        flags.append(Flag.PLAN_DUE)
-    return tuple(flags)
+) -> dict[Flag, list[bool]]:
+    """Whose figures raise which flag."""
+    more, quiet = limits.hurts_more_points.value, limits.quiet_days.value
+    times, low, old = (
+        limits.overdone_times.value,
+        limits.low_percent.value,
+        limits.plan_days.value,
+    )
+    percents = [sessions.percent for sessions in columns.sessions]
+    looked_at = [
+        max(since, day or since) if since else None
+        for since, day in zip(columns.since, reviewed, strict=True)
+    ]
+    return {
+        Flag.HURTS_MORE: [
+            now is not None and before is not None and now - before >= more
+            for now, before in columns.pains
+        ],
+        Flag.QUIET: [days >= quiet for days in columns.silent_days],
+        Flag.OVERDOING: [most >= times for most in columns.overdone],
+        Flag.DOES_LITTLE: [percent is not None and percent < low for percent in percents],
+        Flag.NO_PLAN: [day is None for day in looked_at],
+        Flag.PLAN_DUE: [
+            day is not None and (today - day).days >= old
+            for today, day in zip(todays, looked_at, strict=True)
+        ],
+    }
+
+
+@cache
+def _flags(raised: tuple[bool, ...]) -> tuple[Flag, ...]:
+    return tuple(compress(Flag, raised))

@@ -1,37 +1,31 @@
-"""Reads of what is kept ready, for all patients at once: a row a patient, not a row a day.
+"""Reads of what is kept ready, for all patients at once: a column a fact, not a row a day.
 
 Counting a clinic's days in Python takes most of its time to carry rows out of the database. So
-each patient's days come as one text of numbers, with several facts packed into each.
+each column comes as one text of whole numbers, in the same order as the others.
 """
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
-from typing import Any
 from uuid import UUID
 
 import numpy as np
 from django.db import connection
 
 from logs.counting import DaySessions, Performance, Session, counted_sessions
-from logs.figures import Integers, KeptColumns, PhoneDays, SpanRow, Unclear
+from logs.figures import DayColumns, Integers, KeptColumns, PhoneColumns, SpanColumns, Unclear
 from logs.models import KeptDay, Revision, SessionPair
 from logs.queries import Head, in_order, session_of
 from plans.models import Line, PlanVersion
 from plans.queries import MOST_PER_DAY
 from plans.schedule import Window
 
-# Packed: a day of 64, a pain of 16 (one more than the score, 0 for none) and three small integers
-# of 15 bits, the last two from bit 32 on, where PostgreSQL takes the factors as long integers.
-_FACTS = (
-    "{day} + 64 * (COALESCE(pain_worst, -1) + 1) + 1024 * numbered"
-    " + 4294967296 * beside + 140737488355328 * beyond"
-)
-_MORE = "COALESCE(version, 0) + 2147483648 * repetitions"
-_DAY = {
-    "sqlite": "CAST(julianday({}) - julianday(%s) AS integer)",
-    "postgresql": "({} - CAST(%s AS date))",
+_ORDINAL = {
+    # Ordinal 1, 1 January of year 1, began at 1721425.5.
+    "sqlite": "CAST(julianday({}) AS integer) - 1721424",
+    "postgresql": "{} - DATE '0001-01-01' + 1",
 }
+_FOREVER = date.max.toordinal()
 _HEAD = (
     "pk",
     "entry",
@@ -46,45 +40,45 @@ _HEAD = (
     "pain_worst",
     "pain_after",
 )
-_EPOCH = date(2000, 1, 1)
 _TEXT_OF_ALL = {
     "sqlite": "group_concat({})",
     "postgresql": "string_agg(CAST({} AS text), ',')",
 }
 
 
-def _rows(sql: str, *given: date) -> list[tuple[Any, ...]]:
+def _columns(rows: str, *values: str, between: Window | None = None) -> list[Integers]:
+    """All rows' whole numbers, by value; none may be NULL, as a text of all leaves it out."""
+    texts = ", ".join(_TEXT_OF_ALL[connection.vendor].format(value) for value in values)
+    days = [between.first_day.isoformat(), between.last_day.isoformat()] if between else []
     with connection.cursor() as cursor:
-        cursor.execute(sql, [day.isoformat() for day in given])
-        rows: list[tuple[Any, ...]] = cursor.fetchall()
-        return rows
+        cursor.execute(f"SELECT {texts} FROM {rows}", days)  # noqa: S608 (our own names)
+        return [np.fromstring(text or "", dtype=np.int64, sep=",") for text in cursor.fetchone()]
 
 
 def _day(column: str) -> str:
-    """A column's days since a date that is to be given."""
-    return _DAY[connection.vendor].format(column)
-
-
-def _by_patient(table: str, *values: str) -> str:
-    """A statement that gives each patient's values, between two dates, as a text of each."""
-    texts = ", ".join(_TEXT_OF_ALL[connection.vendor].format(value) for value in values)
-    return (
-        f"SELECT patient_id, {texts} FROM {table} "  # noqa: S608 (our own names)
-        "WHERE day BETWEEN %s AND %s GROUP BY patient_id"
-    )
+    """A day's ordinal."""
+    return f"({_ORDINAL[connection.vendor].format(column)})"
 
 
 def kept_columns(window: Window) -> KeptColumns:
-    """Return what is kept of all patients' days in the window (one query)."""
-    first = window.first_day
-    statement = _by_patient("logs_keptday", _FACTS.format(day=_day("day")), _MORE)
-    rows = _rows(statement, first, first, window.last_day)
-    facts = _numbers(",".join(facts for _, facts, _ in rows))
-    more = _numbers(",".join(more for *_, more in rows))
+    """Return what is kept of all patients' days in the window, at most 64 days (one query).
+
+    It is the longest read of all, and texts of numbers cost by their digits: so what is small is
+    packed. A day of 64, a pain of 16 (one more than the score, 0 for none) and three small integers
+    of 15 bits, the last two from bit 32 on, where PostgreSQL takes the factors as long integers.
+    """
+    first = window.first_day.toordinal()
+    patient, facts, more = _columns(
+        "logs_keptday WHERE day BETWEEN %s AND %s",
+        "patient_id",
+        f"{_day('day')} - {first} + 64 * (COALESCE(pain_worst, -1) + 1) + 1024 * numbered"
+        " + 4294967296 * beside + 140737488355328 * beyond",
+        "COALESCE(version, 0) + 2147483648 * repetitions",
+        between=window,
+    )
     return KeptColumns(
-        patients=[patient for patient, *_ in rows],
-        counts=[text.count(",") + 1 for _, text, _ in rows],
-        day=(facts & 63) + first.toordinal(),
+        patient=patient,
+        day=(facts & 63) + first,
         pain_worst=(facts >> 6 & 15) - 1,
         numbered=facts >> 10 & 32767,
         beside=facts >> 32 & 32767,
@@ -94,52 +88,42 @@ def kept_columns(window: Window) -> KeptColumns:
     )
 
 
-def _numbers(text: str) -> Integers:
-    return np.fromstring(text, dtype=np.int64, sep=",")
+def marked_days(window: Window) -> DayColumns:
+    """Return the days marked heard (one query)."""
+    rows = "logs_heardday WHERE day BETWEEN %s AND %s"
+    return DayColumns(*_columns(rows, "patient_id", _day("day"), between=window))
 
 
-def marked_days(window: Window) -> dict[int, list[int]]:
-    """Return the ordinals of days marked heard, by patient (one query)."""
-    first = window.first_day
-    rows = _rows(_by_patient("logs_heardday", _day("day")), first, first, window.last_day)
-    start = first.toordinal()
-    return {pk: (_numbers(text) + start).tolist() for pk, text in rows}
-
-
-def phone_days() -> dict[int, list[PhoneDays]]:
-    """Return which days the phones of all patients can speak for, by patient (one query)."""
-    columns = ("enrolled_day", "revoked_day", "made_day", "last_empty_day")
-    days = ", ".join(_day(column) for column in columns)
-    sql = (
-        f"SELECT p.patient_id, p.id, {days}, s.is_first FROM patients_phone p "  # noqa: S608 (ours)
-        "LEFT JOIN patients_phonestore s ON s.phone_id = p.id"
+def phone_days() -> PhoneColumns:
+    """Return which days the phones of all patients can speak for (one query)."""
+    # The day on which a replacing store was made may have begun in the one before it.
+    return PhoneColumns(
+        *_columns(
+            "patients_phone p LEFT JOIN patients_phonestore s ON s.phone_id = p.id",
+            "p.patient_id",
+            "p.id",
+            _day("enrolled_day"),
+            f"COALESCE({_day('revoked_day')} + 1, {_FOREVER})",
+            f"COALESCE({_day('made_day')} + CASE WHEN is_first THEN 0 ELSE 1 END, 0)",
+            f"COALESCE({_day('last_empty_day')}, 0)",
+        )
     )
-    found: dict[int, list[PhoneDays]] = defaultdict(list)
-    known: dict[int, PhoneDays] = {}
-    start = _EPOCH.toordinal()
-    for patient, pk, enrolled, revoked, made, empty, is_first in _rows(sql, *[_EPOCH] * 4):
-        if pk not in known:
-            end = None if revoked is None else revoked + start + 1
-            known[pk] = PhoneDays(enrolled + start, end, [])
-            found[patient].append(known[pk])
-        if empty is not None:
-            # The day on which a replacing store was made may have begun in the one before it.
-            known[pk].stores.append((made + start + (not is_first), empty + start))
-    return found
 
 
-def span_rows(window: Window) -> list[SpanRow]:
-    """Return the spans of all patients' plans that touch the window, counted from its first day.
-
-    One query.
-    """
-    first = window.first_day
-    columns = f"{_day('first_day')}, {_day('last_day')}, version, {_day('since')}"
-    sql = (
-        f"SELECT patient_id, {columns}, is_paused, occasions FROM plans_duespan "  # noqa: S608 (our own names)
-        "WHERE first_day <= %s AND (last_day IS NULL OR last_day >= %s)"
+def span_columns(window: Window) -> SpanColumns:
+    """Return the spans of all patients' plans that touch the window (one query)."""
+    return SpanColumns(
+        *_columns(
+            "plans_duespan WHERE (last_day IS NULL OR last_day >= %s) AND first_day <= %s",
+            "patient_id",
+            _day("first_day"),
+            "version",
+            _day("since"),
+            "CAST(is_paused AS integer)",
+            "occasions",
+            between=window,
+        )
     )
-    return list(map(SpanRow._make, _rows(sql, first, first, first, window.last_day, first)))
 
 
 def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:

@@ -5,7 +5,7 @@ means what `logs.adherence` says; what is different is that they are worked out 
 in one go.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
@@ -25,43 +25,48 @@ type Truths = npt.NDArray[np.bool_]
 
 _DAYS = np.arange(READ_DAYS)
 _WEEKS = READ_DAYS // 7 + 1
-_ALL_DAYS = (1 << READ_DAYS) - 1
-_FOREVER = date.max.toordinal()
 
 
-class SpanRow(NamedTuple):
-    """A span of what is due, its days counted from some day."""
+class SpanColumns(NamedTuple):
+    """Spans of what is due, without a gap from one of a patient to the next; days are ordinals."""
 
-    patient: int
-    first: int
-    last: int | None
-    version: int
-    since: int
-    is_paused: bool
-    occasions: int
+    patient: Integers
+    first: Integers
+    version: Integers
+    since: Integers
+    is_paused: Integers
+    occasions: Integers
 
 
-class PhoneDays(NamedTuple):
-    """A phone by ordinals: enrolled from the first to before the end, None if it still is.
+class PhoneColumns(NamedTuple):
+    """Stores of phones: each speaks for the days from ``made`` to before ``empty``, as ordinals.
 
-    Each of its ``stores`` speaks for the days from one ordinal to before another.
+    The phone was enrolled from ``enrolled`` to before ``end``. One without a store stands once.
     """
 
-    first: int
-    end: int | None
-    stores: list[tuple[int, int]]
+    patient: Integers
+    phone: Integers
+    enrolled: Integers
+    end: Integers
+    made: Integers
+    empty: Integers
 
 
-@dataclass(frozen=True, slots=True)
-class KeptColumns:
-    """Kept days, patient by patient, and how many each has; then a column a fact.
+class DayColumns(NamedTuple):
+    """Days of patients, as ordinals."""
+
+    patient: Integers
+    day: Integers
+
+
+class KeptColumns(NamedTuple):
+    """Kept days of patients.
 
     ``day`` is an ordinal; ``pain_worst`` is -1 without an answer, and ``version`` 0 without one to
     judge by.
     """
 
-    patients: list[int]
-    counts: list[int]
+    patient: Integers
     day: Integers
     numbered: Integers
     beside: Integers
@@ -69,16 +74,6 @@ class KeptColumns:
     beyond: Integers
     repetitions: Integers
     version: Integers
-
-
-class PlanNow(NamedTuple):
-    """The version in force today: its first day, if it has lines, and whether it is paused."""
-
-    since: date | None
-    is_paused: bool
-
-
-NO_PLAN = PlanNow(None, False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,10 +94,11 @@ class Figures:
     def __init__(self, today_of: Mapping[int, date]) -> None:
         self.patients = tuple(today_of)
         self.place = {patient: row for row, patient in enumerate(self.patients)}
+        self._ordered = np.array(sorted(self.patients), np.int64)
+        self._row_of_ordered = np.argsort(np.array(self.patients, np.int64))
         shape = (len(self.patients), READ_DAYS)
-        self.first = np.array(
-            [today.toordinal() - READ_DAYS + 1 for today in today_of.values()], np.int64
-        )
+        self.today = np.array([today.toordinal() for today in today_of.values()], np.int64)
+        self.first = self.today - (READ_DAYS - 1)
         self.due = np.zeros(shape, np.int64)
         self.held = np.zeros(shape, np.int64)
         self.in_force = np.zeros(shape, np.int64)
@@ -113,51 +109,57 @@ class Figures:
         self.repetitions = np.zeros(shape, np.int64)
         self.is_told = np.zeros(shape, np.bool_)
         self.is_heard = np.zeros(shape, np.bool_)
-        self.plans = [NO_PLAN] * len(self.patients)
+        self.since = np.zeros(len(self.patients), np.int64)
+        self.is_paused = np.zeros(len(self.patients), np.bool_)
         self.unclear: tuple[Unclear, ...] = ()
 
-    def add_spans(self, spans: Iterable[SpanRow], origin: date) -> None:
-        """Fill in what was due; the spans' days are counted from ``origin``."""
-        start_of_all = origin.toordinal()
-        there = [span for span in spans if span.patient in self.place]
-        if not there:
-            return
-        patients, starts, ends, versions, _, pauses, week = zip(*there, strict=True)
-        rows = np.array([self.place[patient] for patient in patients], np.int64)
-        began = self.first[rows] - start_of_all
-        start = np.array(starts, np.int64) - began
-        last = np.array([_FOREVER if end is None else end for end in ends], np.int64) - began
-        span, column = np.nonzero((start[:, None] <= _DAYS) & (last[:, None] >= _DAYS))
-        row = rows[span]
-        version = np.array(versions, np.int64)[span]
-        occasions = np.array(week, np.int64)[span]
-        is_paused = np.array(pauses, np.bool_)[span]
+    def _rows(self, patients: Integers) -> Integers:
+        """Their rows; -1 for those who have none."""
+        at = np.searchsorted(self._ordered[:-1], patients)
+        return np.where(self._ordered[at] == patients, self._row_of_ordered[at], -1)
+
+    def _cells(self, patients: Integers, days: Integers) -> tuple[Integers, Integers]:
+        """Which of these days have a place here, and where, with all rows laid end to end."""
+        rows = self._rows(patients)
+        columns = days - self.first[rows]
+        there = np.flatnonzero((rows >= 0) & (columns >= 0) & (columns < READ_DAYS))
+        return there, rows[there] * READ_DAYS + columns[there]
+
+    def add_spans(self, spans: SpanColumns) -> None:
+        """Fill in what was due, and what stands today: see ``since`` and ``is_paused``."""
+        rows = self._rows(spans.patient)
+        columns = np.maximum(spans.first - self.first[rows], 0)
+        there = np.flatnonzero((rows >= 0) & (columns < READ_DAYS))
+        there = there[np.argsort(spans.first[there])]
+        # A day has the latest span that has begun; 0 stands for none.
+        latest = np.zeros_like(self.due)
+        latest[rows[there], columns[there]] = np.arange(1, len(there) + 1)
+        np.maximum.accumulate(latest, axis=1, out=latest)
+        _, _, version, since, is_paused, occasions = (
+            np.append(0, column[there]) for column in spans
+        )
         # Ordinal 1, 1 January of year 1, was a Monday.
-        weekday = (self.first[row] - 1 + column) % 7
-        due = occasions >> (BITS_A_WEEKDAY * weekday) & ((1 << BITS_A_WEEKDAY) - 1)
-        self.in_force[row, column] = version
-        self.due[row, column] = np.where(is_paused, 0, due)
-        for at in set(span[column == READ_DAYS - 1].tolist()):
-            now = there[at]
-            since = date.fromordinal(now.since + start_of_all) if now.occasions else None
-            self.plans[self.place[now.patient]] = PlanNow(since, bool(now.is_paused))
+        weekday = (self.first[:, None] - 1 + _DAYS) % 7
+        due = np.where(is_paused, 0, occasions)[latest]
+        self.due = due >> (BITS_A_WEEKDAY * weekday) & ((1 << BITS_A_WEEKDAY) - 1)
+        self.in_force = version[latest]
+        self.since = np.where(occasions, since, 0)[latest[:, -1]]
+        self.is_paused = is_paused[latest[:, -1]] > 0
 
     def add_kept(self, kept: KeptColumns) -> None:
         """Fill in what was told; days outside are left out."""
-        if not kept.patients:
-            return
-        row = np.repeat([self.place.get(patient, -1) for patient in kept.patients], kept.counts)
-        column = kept.day - self.first[row]
-        there = (row >= 0) & (column >= 0) & (column < READ_DAYS)
-        at = row[there], column[there]
-        self.numbered[at] = kept.numbered[there]
-        self.beside[at] = kept.beside[there]
-        self.pain_worst[at] = kept.pain_worst[there]
-        self.beyond[at] = kept.beyond[there]
-        self.repetitions[at] = kept.repetitions[there]
-        self.is_told[at] = True
+        there, at = self._cells(kept.patient, kept.day)
         seen = np.zeros_like(self.in_force)
-        seen[at] = kept.version[there]
+        for days, told in (
+            (self.numbered, kept.numbered),
+            (self.beside, kept.beside),
+            (self.pain_worst, kept.pain_worst),
+            (self.beyond, kept.beyond),
+            (self.repetitions, kept.repetitions),
+            (seen, kept.version),
+        ):
+            days.ravel()[at] = told[there]
+        self.is_told.ravel()[at] = True
         done = self.numbered + self.beside > 0
         unclear = done & ((seen == 0) | ((self.in_force > 0) & (seen != self.in_force)))
         self.unclear = tuple(
@@ -179,60 +181,61 @@ class Figures:
         ``numbers`` are of the sessions done on days that are held in part. Call it after spans and
         kept days are filled in.
         """
+        is_whole = np.zeros_like(self.is_told)
         for patient, held in holds.items():
             row = self.place.get(patient)
             if row is None:
                 continue
             first = int(self.first[row])
-            in_part: set[date] = set()
             for hold in held:
                 start = hold.first_day.toordinal() - first + (hold.first_number > 1)
                 end = hold.end_day.toordinal() - first if hold.end_day else READ_DAYS
-                whole = row, slice(max(0, start), max(0, end))
-                self._hold(whole, self.due[whole], self.numbered[whole])
-                in_part |= {day for day in (hold.first_day, hold.end_day) if day is not None}
-            for day in in_part:
-                at = row, day.toordinal() - first
-                if 0 <= at[1] < READ_DAYS:
-                    due = held_numbers(held, ((day, 1 + n) for n in range(int(self.due[at]))))
-                    done = [
-                        number
-                        for number in numbers.get((patient, day), ())
-                        if any(hold.covers(day, number) for hold in held)
-                    ]
-                    self._hold(at, len(due), min(len(done), int(self.numbered[at])))
+                is_whole[row, max(0, start) : max(0, end)] = True
+        self._hold(is_whole, self.due[is_whole], self.numbered[is_whole])
+        for (patient, day), done in numbers.items():
+            row = self.place.get(patient)
+            column = -1 if row is None else day.toordinal() - int(self.first[row])
+            if row is not None and 0 <= column < READ_DAYS:
+                at = row, column
+                asked = ((day, 1 + n) for n in range(int(self.due[at])))
+                due = held_numbers(holds[patient], asked)
+                beside = sum(any(hold.covers(day, n) for hold in holds[patient]) for n in done)
+                self._hold(at, len(due), min(beside, int(self.numbered[at])))
 
-    def _hold(self, at: tuple[int, int | slice], due: Integers | int, done: Integers | int) -> None:
+    def _hold(
+        self, at: Truths | tuple[int, int], due: Integers | int, done: Integers | int
+    ) -> None:
         self.held[at] += due
         self.beside[at] += done
         self.due[at] -= due
         self.numbered[at] -= done
 
-    def add_heard(
-        self,
-        marked: Mapping[int, Iterable[int]],
-        phones: Mapping[int, Iterable[PhoneDays]],
-    ) -> None:
-        """Fill in which days are heard: marked ones, as ordinals, and those phones answer for.
+    def add_heard(self, marked: DayColumns, phones: PhoneColumns) -> None:
+        """Fill in which days are heard: marked ones and those that phones answer for.
 
-        A patient's own present day is never heard.
+        As `logs.heard.heard_days` has them: a patient's own present day is never heard.
         """
-        masks = [0] * len(self.patients)
-        firsts = self.first.tolist()
-        for patient, words in phones.items():
-            row = self.place.get(patient)
-            if row is not None:
-                masks[row] = heard_mask(words, firsts[row])
-        for patient, days in marked.items():
-            row = self.place.get(patient)
-            if row is not None:
-                first = firsts[row]
-                for day in days:
-                    if 0 <= day - first < READ_DAYS:
-                        masks[row] |= 1 << (day - first)
-        bits = np.array(masks, np.int64)
-        self.is_heard = (bits[:, None] >> _DAYS & 1).astype(np.bool_)
+        _, at, phone = np.unique(phones.phone, return_index=True, return_inverse=True)
+        row_of_store = self._rows(phones.patient)
+        first = self.first[row_of_store]
+        answers = np.zeros_like(at)
+        np.bitwise_or.at(answers, phone, _bits(phones.made - first, phones.empty - first))
+        enrolled = _bits(phones.enrolled - first, phones.end - first)[at]
+        rows = row_of_store[at]
+        # The last one, which is row -1, is of all others' phones.
+        enrolled_any = np.zeros(len(self.patients) + 1, np.int64)
+        answered_all = np.full_like(enrolled_any, -1)
+        np.bitwise_or.at(enrolled_any, rows, enrolled)
+        np.bitwise_and.at(answered_all, rows, ~enrolled | answers)
+        heard = (enrolled_any & answered_all)[:-1, None]
+        self.is_heard = (heard >> _DAYS & 1).astype(np.bool_)
+        _, at_marked = self._cells(*marked)
+        self.is_heard.ravel()[at_marked] = True
         self.is_heard[:, -1] = False
+
+    def plans_since(self) -> Sequence[date | None]:
+        """The first day of the version in force today, None if it has no lines."""
+        return [date.fromordinal(day) if day else None for day in self.since.tolist()]
 
     def sessions(self, days: int) -> Sequence[tuple[int, int, int, int, int, int, int]]:
         """Due, done, extra, unheard, due and done on heard days, held, over the last ``days``."""
@@ -298,27 +301,10 @@ class Figures:
         return most
 
 
-def heard_mask(phones: Iterable[PhoneDays], first: int) -> int:
-    """The days that phones answer for, a bit a day from the ordinal ``first`` on.
-
-    As `logs.heard.heard_days` has them, without marks.
-    """
-    enrolled_any, answered_all = 0, _ALL_DAYS
-    for start, end, stores in phones:
-        enrolled = _bits(start, end, first)
-        answers = 0
-        for made, empty in stores:
-            answers |= _bits(made, empty, first)
-        enrolled_any |= enrolled
-        answered_all &= ~enrolled | answers
-    return enrolled_any & answered_all
-
-
-def _bits(start: int, end: int | None, first: int) -> int:
-    """Bits of the days from the ordinal ``start`` to before ``end``."""
-    low = min(max(0, start - first), READ_DAYS)
-    high = READ_DAYS if end is None else min(max(0, end - first), READ_DAYS)
-    return ((1 << high) - 1) & ~((1 << low) - 1)
+def _bits(start: Integers, end: Integers) -> Integers:
+    """A bit a column from one to before another."""
+    low, high = np.clip(start, 0, READ_DAYS), np.clip(end, 0, READ_DAYS)
+    return np.maximum((1 << high) - (1 << low), 0)
 
 
 def _medians(scores: Integers, fewest: int) -> list[float | None]:

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from logs import demo
 from logs.adherence import dose_adherence, session_adherence
 from logs.caseload import SessionSums, caseload
-from logs.figure_queries import kept_columns, phone_days, span_rows
-from logs.figures import READ_DAYS, Figures, SpanRow, heard_mask
+from logs.figure_queries import kept_columns, marked_days, phone_days, span_columns
+from logs.figures import READ_DAYS, Figures
 from logs.heard import PhoneWord, StoreReport, heard_days
 from logs.holds import held_numbers
 from logs.models import HeardDay, KeptDay
@@ -178,7 +178,7 @@ def test_a_version_that_was_not_in_force_is_judged_by_the_one_that_was(clinic):
     today = NOW.date()
     figures = Figures({patient.pk: today for patient in overseen_patients()})
     window = last_days(READ_DAYS, today)
-    figures.add_spans(span_rows(window), window.first_day)
+    figures.add_spans(span_columns(window))
     figures.add_kept(kept_columns(window))
     assert figures.unclear  # mornings before a new version was issued: the test above has them
 
@@ -186,17 +186,7 @@ def test_a_version_that_was_not_in_force_is_judged_by_the_one_that_was(clinic):
 def test_kept_columns_are_the_rows(clinic):
     window = Window(date(2026, 10, 20), date(2026, 11, 24))
     found = kept_columns(window)
-    columns = zip(
-        [pk for pk, count in zip(found.patients, found.counts, strict=True) for _ in range(count)],
-        found.day.tolist(),
-        found.numbered.tolist(),
-        found.beside.tolist(),
-        found.pain_worst.tolist(),
-        found.beyond.tolist(),
-        found.repetitions.tolist(),
-        found.version.tolist(),
-        strict=True,
-    )
+    columns = zip(*(column.tolist() for column in found), strict=True)
     rows = KeptDay.objects.filter(day__range=(window.first_day, window.last_day)).values_list(
         "patient", "day", "numbered", "beside", "pain_worst", "beyond", "repetitions", "version"
     )
@@ -264,7 +254,7 @@ def test_the_heard_days_of_phones_are_the_same(phones, first):
 
 
 def _compare(phones, first):
-    window = Window(first, first + timedelta(READ_DAYS - 1))
+    window = Window(first, first + timedelta(READ_DAYS - 2))
     heard = heard_days(marked=[], phones=phones, window=window, today=date(2027, 1, 1))
     patient = PatientFactory()
     for number, phone in enumerate(phones):
@@ -284,20 +274,22 @@ def _compare(phones, first):
                 is_first=report.first_store,
                 last_empty_day=report.last_empty_day,
             )
-    mask = heard_mask(phone_days().get(patient.pk, ()), first.toordinal())
+    # The last day of the figures is the present day, which is never heard.
+    figures = Figures({patient.pk: window.last_day + timedelta(1)})
+    figures.add_heard(marked_days(window), phone_days())
     transaction.set_rollback(True)
-    assert {day for n, day in enumerate(window.days()) if mask >> n & 1} == heard
+    found = figures.is_heard[0, :-1].tolist()
+    assert {day for day, is_heard in zip(window.days(), found, strict=True) if is_heard} == heard
 
 
-def test_spans_are_counted_from_the_first_day(world):
+def test_span_columns_are_the_rows(world):
     day = date(2026, 4, 1)
-    (row,) = span_rows(Window(day, day))
-    assert row == SpanRow(
-        world.patient.pk,
-        -30,
-        None,
-        1,
-        -30,
-        False,
-        row.occasions,
-    )
+    (span,) = world.patient.due_spans.all()
+    assert [column.tolist() for column in span_columns(Window(day, day))] == [
+        [world.patient.pk],
+        [date(2026, 3, 2).toordinal()],
+        [1],
+        [date(2026, 3, 2).toordinal()],
+        [0],
+        [span.occasions],
+    ]
