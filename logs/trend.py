@@ -100,12 +100,12 @@ def trend(times: Sequence[float], values: Sequence[float], *, confidence: float 
         raise ValueError(f"a confidence lies between 0 and 1, unlike {confidence}")
     n, alpha = len(values), 1 - confidence
     s, slopes = _pairs(times, values)
-    variance = s_variance(times, values)
+    time_ties, ties = _ties(times), _ties(values)
+    variance = _variance(time_ties, ties)
     z = (s - (s > 0) + (s < 0)) / math.sqrt(variance) if s else 0.0
     p_normal = math.erfc(abs(z) / math.sqrt(2))
-    ties = _ties(values)
     p_exact = None
-    if n <= EXACT_TO and len(set(times)) == n:
+    if n <= EXACT_TO and len(time_ties) == n:
         p_exact = min(1.0, 2 * exact_p_at_least(abs(s), ties))
     slope, lower, upper = _slope_and_limits(slopes, confidence, variance)
     return Trend(
@@ -116,33 +116,12 @@ def trend(times: Sequence[float], values: Sequence[float], *, confidence: float 
         intercept=None if slope is None else median(values) - slope * median(times),
         s=s,
         variance=variance,
-        tau_b=_tau_b(s, times, values),
+        tau_b=_tau_b(s, time_ties, ties),
         z=z,
         p_normal=p_normal,
         p_exact=p_exact,
         shows=_shown(s, p_normal if p_exact is None else p_exact, ties, alpha),
     )
-
-
-def s_variance(times: Sequence[float], values: Sequence[float]) -> float:
-    """Return the variance of S without a trend, ties in both corrected (Kendall 1976, eq. 4.4)."""
-    n, t, u = len(values), _ties(times), _ties(values)
-
-    def spread(size: int) -> int:
-        return size * (size - 1) * (2 * size + 5)
-
-    def triples(sizes: Iterable[int]) -> int:
-        return sum(size * (size - 1) * (size - 2) for size in sizes)
-
-    def pairs(sizes: Iterable[int]) -> int:
-        return sum(size * (size - 1) for size in sizes)
-
-    variance = (spread(n) - sum(map(spread, t)) - sum(map(spread, u))) / 18
-    if n > 1:
-        variance += pairs(t) * pairs(u) / (2 * n * (n - 1))
-    if n > 2:
-        variance += triples(t) * triples(u) / (9 * n * (n - 1) * (n - 2))
-    return variance
 
 
 def exact_p_at_least(s: int, ties: Iterable[int]) -> float:
@@ -184,10 +163,14 @@ def _pairs(times: Sequence[float], values: Sequence[float]) -> tuple[int, Slopes
         order = np.argsort(times, kind="stable")
         t, y = np.asarray(times, float)[order], np.asarray(values, float)[order]
         earlier, later = _upper_triangle(len(values))
-        run, rise = t[later] - t[earlier], y[later] - y[earlier]
+        # In place, as new arrays of this size cost more than the computing.
+        run, rise = t.take(later), y.take(later)
+        run -= t.take(earlier)
+        rise -= y.take(earlier)
         if not run.all():
             run, rise = run[run > 0], rise[run > 0]
-        return int(np.count_nonzero(rise > 0) - np.count_nonzero(rise < 0)), rise / run
+        rise /= run
+        return int(np.count_nonzero(rise > 0) - np.count_nonzero(rise < 0)), rise
     s, slopes = 0, []
     for (t1, y1), (t2, y2) in combinations(sorted(zip(times, values, strict=True)), 2):
         if t1 != t2:
@@ -215,11 +198,8 @@ def _slope_and_limits(
     wanted = {(n - 1) // 2, n // 2}
     if lower_rank >= 1:
         wanted |= {whole - 1, whole, n - whole - 1, n - whole}
-    if isinstance(slopes, list):
-        ordered: Slopes = sorted(slopes)
-    else:
-        ordered = np.sort(slopes)  # quicker than to part them at six ranks
-    at = {rank: float(ordered[rank]) for rank in wanted}
+    slopes.sort()  # quicker than to part them at six ranks
+    at = {rank: float(slopes[rank]) for rank in wanted}
     middle = (at[(n - 1) // 2] + at[n // 2]) / 2
     if lower_rank < 1:
         return middle, None, None
@@ -228,11 +208,30 @@ def _slope_and_limits(
     return middle, lower, upper
 
 
-def _tau_b(s: int, times: Sequence[float], values: Sequence[float]) -> float | None:
-    n = len(values)
+def _variance(t: Sequence[int], u: Sequence[int]) -> float:
+    """Of S without a trend, equal times and equal values corrected (Kendall 1976, eq. 4.4)."""
+    n = sum(u)
+
+    def spread(size: int) -> int:
+        return size * (size - 1) * (2 * size + 5)
+
+    def triples(sizes: Iterable[int]) -> int:
+        return sum(size * (size - 1) * (size - 2) for size in sizes)
+
+    def pairs(sizes: Iterable[int]) -> int:
+        return sum(size * (size - 1) for size in sizes)
+
+    variance = (spread(n) - sum(map(spread, t)) - sum(map(spread, u))) / 18
+    if n > 1:
+        variance += pairs(t) * pairs(u) / (2 * n * (n - 1))
+    if n > 2:
+        variance += triples(t) * triples(u) / (9 * n * (n - 1) * (n - 2))
+    return variance
+
+
+def _tau_b(s: int, *ties: Sequence[int]) -> float | None:
     untied = [
-        n * (n - 1) // 2 - sum(size * (size - 1) // 2 for size in _ties(numbers))
-        for numbers in (times, values)
+        math.comb(sum(sizes), 2) - sum(math.comb(size, 2) for size in sizes) for sizes in ties
     ]
     return s / math.sqrt(untied[0] * untied[1]) if all(untied) else None
 

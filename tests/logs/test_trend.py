@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import logs.trend
-from logs.trend import Shown, exact_p_at_least, s_variance, trend
+from logs.trend import Shown, exact_p_at_least, trend
 
 
 def rises_less_falls(values):
@@ -212,10 +212,10 @@ def test_variance_is_that_of_s_over_every_order_of_the_values(times, values):
         )
         for order in permutations(values)
     ]
-    assert s_variance(times, values) == pytest.approx(pvariance(found), rel=1e-12, abs=1e-12)
+    assert trend(times, values).variance == pytest.approx(pvariance(found), rel=1e-12, abs=1e-12)
 
 
 def test_variance_of_nothing_is_nothing():
-    assert s_variance([], []) == 0
-    assert s_variance([1], [1]) == 0
-    assert s_variance([1, 2], [1, 1]) == 0
+    assert trend([], []).variance == 0
+    assert trend([1], [1]).variance == 0
+    assert trend([1, 2], [1, 1]).variance == 0
