@@ -1,28 +1,18 @@
 """The whole clinic at a glance: who has gone quiet, who hurts more, what waits."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 from functools import cache
 from itertools import compress
 from typing import NamedTuple
 
-from logs.figure_queries import (
-    judged_days,
-    kept_columns,
-    marked_days,
-    numbers_done,
-    phone_days,
-    span_columns,
-)
-from logs.figures import READ_DAYS, Figures
+from logs.figure_queries import figures_of, judged_days
+from logs.figures import SessionSums
 from logs.queries import OverseenPatient
 from logs.review_queries import last_review_days
 from logs.stop_page import OpenShown
-from logs.stop_queries import holds_by_patient, partial_days
-from logs.tally import percent_of
 from logs.thresholds import Thresholds
-from plans.schedule import Window
 
 
 class Flag(StrEnum):
@@ -42,33 +32,6 @@ class Flag(StrEnum):
     def key(self) -> str:
         """What stands for it in an address."""
         return self.name.lower()
-
-
-class SessionSums(NamedTuple):
-    """Session adherence in sums over days; each means what `logs.tally.SessionAdherence` says."""
-
-    due: int
-    done: int
-    extra: int
-    unheard: int
-    heard_due: int
-    heard_done: int
-    held: int
-
-    @property
-    def percent(self) -> float | None:
-        """Done ÷ due over the heard days."""
-        return percent_of(self.heard_done, self.heard_due)
-
-    @property
-    def lower_percent(self) -> float | None:
-        """Done ÷ due over all days: as if all that is unheard had been missed."""
-        return percent_of(self.done, self.due)
-
-    @property
-    def upper_percent(self) -> float | None:
-        """As if all that is unheard had been done."""
-        return percent_of(self.done + self.unheard, self.due)
 
 
 class CaseloadRow(NamedTuple):
@@ -160,16 +123,9 @@ def caseload(
     """
     if not patients:
         return ()
-    todays = today_of.values()
-    read = Window(min(todays) - timedelta(days=READ_DAYS - 1), max(todays))
-    figures = Figures({patient.pk: today_of[patient.pk] for patient in patients})
-    figures.add_spans(span_columns(read))
-    figures.add_kept(kept_columns(read))
-    holds = holds_by_patient(read)
-    figures.add_holds(holds, numbers_done(partial_days(holds)))
-    figures.add_heard(marked_days(read), phone_days())
+    figures = figures_of({patient.pk: today_of[patient.pk] for patient in patients})
     columns = _Columns(
-        sessions=[SessionSums(*sums) for sums in figures.sessions(days)],
+        sessions=figures.sessions(days),
         last_word=figures.last_words(),
         silent_days=figures.silent_days(),
         pains=figures.pains(limits.fewest_pain_days.value),

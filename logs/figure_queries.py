@@ -6,16 +6,26 @@ each column comes as one text of whole numbers, in the same order as the others.
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from uuid import UUID
 
 import numpy as np
 from django.db import connection
 
 from logs.counting import DaySessions, Performance, Session, counted_sessions
-from logs.figures import DayColumns, Integers, KeptColumns, PhoneColumns, SpanColumns, Unclear
+from logs.figures import (
+    READ_DAYS,
+    DayColumns,
+    Figures,
+    Integers,
+    KeptColumns,
+    PhoneColumns,
+    SpanColumns,
+    Unclear,
+)
 from logs.models import KeptDay, Revision, SessionPair
 from logs.queries import Head, in_order, session_of
+from logs.stop_queries import holds_by_patient, partial_days
 from plans.models import Line, PlanVersion
 from plans.queries import MOST_PER_DAY
 from plans.schedule import Window
@@ -46,12 +56,40 @@ _TEXT_OF_ALL = {
 }
 
 
-def _columns(rows: str, *values: str, between: Window | None = None) -> list[Integers]:
-    """All rows' whole numbers, by value; none may be NULL, as a text of all leaves it out."""
+def figures_of(
+    today_of: Mapping[int, date], days: int = READ_DAYS, of: int | None = None
+) -> Figures:
+    """Return the figures of patients, each up to their own present day, with all that is kept.
+
+    ``of`` is the one patient to read, None for all. Five queries, two more where a day was held in
+    part.
+    """
+    todays = today_of.values()
+    read = Window(min(todays) - timedelta(days=days - 1), max(todays))
+    figures = Figures(today_of, days)
+    figures.add_spans(span_columns(read, of))
+    figures.add_kept(kept_columns(read, of))
+    holds = holds_by_patient(read, of)
+    figures.add_holds(holds, numbers_done(partial_days(holds)))
+    figures.add_heard(marked_days(read, of), phone_days(of))
+    return figures
+
+
+def _columns(
+    rows: str, *values: str, of: int | None, between: Window | None = None
+) -> list[Integers]:
+    """All rows' whole numbers, by value; none may be NULL, as a text of all leaves it out.
+
+    ``rows`` is a table with its condition, which takes the ends of ``between``, if any.
+    """
     texts = ", ".join(_TEXT_OF_ALL[connection.vendor].format(value) for value in values)
-    days = [between.first_day.isoformat(), between.last_day.isoformat()] if between else []
+    given: list[str | int] = []
+    if between:
+        given += [between.first_day.isoformat(), between.last_day.isoformat()]
+    if of is not None:
+        rows, given = f"{rows} AND patient_id = %s", [*given, of]
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {texts} FROM {rows}", days)  # noqa: S608 (our own names)
+        cursor.execute(f"SELECT {texts} FROM {rows}", given)  # noqa: S608 (our own names)
         return [np.fromstring(text or "", dtype=np.int64, sep=",") for text in cursor.fetchone()]
 
 
@@ -60,27 +98,29 @@ def _day(column: str) -> str:
     return f"({_ORDINAL[connection.vendor].format(column)})"
 
 
-def kept_columns(window: Window) -> KeptColumns:
-    """Return what is kept of all patients' days in the window, at most 64 days (one query).
+def kept_columns(window: Window, of: int | None = None) -> KeptColumns:
+    """Return what is kept of patients' days in the window, at most 1,024 days (one query).
 
     It is the longest read of all, and texts of numbers cost by their digits: so what is small is
-    packed. A day of 64, a pain of 16 (one more than the score, 0 for none) and three small integers
-    of 15 bits, the last two from bit 32 on, where PostgreSQL takes the factors as long integers.
+    packed. A day of 1,024, a pain of 16 (one more than the score, 0 for none) and three small
+    integers of 15 bits, the last two from bit 32 on, where PostgreSQL takes the factors as long
+    integers.
     """
     first = window.first_day.toordinal()
     patient, facts, more = _columns(
         "logs_keptday WHERE day BETWEEN %s AND %s",
         "patient_id",
-        f"{_day('day')} - {first} + 64 * (COALESCE(pain_worst, -1) + 1) + 1024 * numbered"
+        f"{_day('day')} - {first} + 1024 * (COALESCE(pain_worst, -1) + 1) + 16384 * numbered"
         " + 4294967296 * beside + 140737488355328 * beyond",
         "COALESCE(version, 0) + 2147483648 * repetitions",
         between=window,
+        of=of,
     )
     return KeptColumns(
         patient=patient,
-        day=(facts & 63) + first,
-        pain_worst=(facts >> 6 & 15) - 1,
-        numbered=facts >> 10 & 32767,
+        day=(facts & 1023) + first,
+        pain_worst=(facts >> 10 & 15) - 1,
+        numbered=facts >> 14 & 32767,
         beside=facts >> 32 & 32767,
         beyond=facts >> 47,
         version=more & 2147483647,
@@ -88,30 +128,31 @@ def kept_columns(window: Window) -> KeptColumns:
     )
 
 
-def marked_days(window: Window) -> DayColumns:
+def marked_days(window: Window, of: int | None = None) -> DayColumns:
     """Return the days marked heard (one query)."""
     rows = "logs_heardday WHERE day BETWEEN %s AND %s"
-    return DayColumns(*_columns(rows, "patient_id", _day("day"), between=window))
+    return DayColumns(*_columns(rows, "patient_id", _day("day"), between=window, of=of))
 
 
-def phone_days() -> PhoneColumns:
-    """Return which days the phones of all patients can speak for (one query)."""
+def phone_days(of: int | None = None) -> PhoneColumns:
+    """Return which days the phones of patients can speak for (one query)."""
     # The day on which a replacing store was made may have begun in the one before it.
     return PhoneColumns(
         *_columns(
-            "patients_phone p LEFT JOIN patients_phonestore s ON s.phone_id = p.id",
-            "p.patient_id",
+            "patients_phone p LEFT JOIN patients_phonestore s ON s.phone_id = p.id WHERE 1 = 1",
+            "patient_id",
             "p.id",
             _day("enrolled_day"),
             f"COALESCE({_day('revoked_day')} + 1, {_FOREVER})",
             f"COALESCE({_day('made_day')} + CASE WHEN is_first THEN 0 ELSE 1 END, 0)",
             f"COALESCE({_day('last_empty_day')}, 0)",
+            of=of,
         )
     )
 
 
-def span_columns(window: Window) -> SpanColumns:
-    """Return the spans of all patients' plans that touch the window (one query)."""
+def span_columns(window: Window, of: int | None = None) -> SpanColumns:
+    """Return the spans of patients' plans that touch the window (one query)."""
     return SpanColumns(
         *_columns(
             "plans_duespan WHERE (last_day IS NULL OR last_day >= %s) AND first_day <= %s",
@@ -122,6 +163,7 @@ def span_columns(window: Window) -> SpanColumns:
             "CAST(is_paused AS integer)",
             "occasions",
             between=window,
+            of=of,
         )
     )
 

@@ -14,17 +14,18 @@ import numpy as np
 import numpy.typing as npt
 
 from logs.holds import Hold, held_numbers
+from logs.tally import percent_of
 from plans.spans import BITS_A_WEEKDAY
 
 FORTNIGHT_DAYS = 14
 READ_DAYS = 2 * FORTNIGHT_DAYS
 """How far back the caseload looks: two fortnights, one against the other."""
 
+_THIS_FORTNIGHT = slice(-FORTNIGHT_DAYS, None)
+_FORTNIGHT_BEFORE = slice(-READ_DAYS, -FORTNIGHT_DAYS)
+
 type Integers = npt.NDArray[np.int64]
 type Truths = npt.NDArray[np.bool_]
-
-_DAYS = np.arange(READ_DAYS)
-_WEEKS = READ_DAYS // 7 + 1
 
 
 class SpanColumns(NamedTuple):
@@ -88,17 +89,59 @@ class Unclear:
     in_force: int
 
 
-class Figures:
-    """Counts of all days, by patient; ``days`` columns at the end are the window of adherence."""
+class SessionSums(NamedTuple):
+    """Session adherence in sums over days; each means what `logs.tally.SessionAdherence` says."""
 
-    def __init__(self, today_of: Mapping[int, date]) -> None:
+    due: int
+    done: int
+    extra: int
+    unheard: int
+    heard_due: int
+    heard_done: int
+    held: int
+
+    @property
+    def percent(self) -> float | None:
+        """Done ÷ due over the heard days."""
+        return percent_of(self.heard_done, self.heard_due)
+
+    @property
+    def lower_percent(self) -> float | None:
+        """Done ÷ due over all days: as if all that is unheard had been missed."""
+        return percent_of(self.done, self.due)
+
+    @property
+    def upper_percent(self) -> float | None:
+        """As if all that is unheard had been done."""
+        return percent_of(self.done + self.unheard, self.due)
+
+
+class Week(NamedTuple):
+    """What is kept of the days of one ISO week, as far as they were read.
+
+    ``repetitions`` are the confirmed ones; ``worst_pains`` has the highest score of each day that
+    has an answer.
+    """
+
+    first_day: date
+    last_day: date
+    sessions: SessionSums
+    repetitions: int
+    worst_pains: tuple[int, ...]
+
+
+class Figures:
+    """Counts of as many ``days`` up to each patient's present day, which is the last column."""
+
+    def __init__(self, today_of: Mapping[int, date], days: int = READ_DAYS) -> None:
         self.patients = tuple(today_of)
         self.place = {patient: row for row, patient in enumerate(self.patients)}
         self._ordered = np.array(sorted(self.patients), np.int64)
         self._row_of_ordered = np.argsort(np.array(self.patients, np.int64))
-        shape = (len(self.patients), READ_DAYS)
-        self.today = np.array([today.toordinal() for today in today_of.values()], np.int64)
-        self.first = self.today - (READ_DAYS - 1)
+        shape = (len(self.patients), days)
+        self.columns = np.arange(days)
+        today = np.array([today.toordinal() for today in today_of.values()], np.int64)
+        self.first = today - (days - 1)
         self.due = np.zeros(shape, np.int64)
         self.held = np.zeros(shape, np.int64)
         self.in_force = np.zeros(shape, np.int64)
@@ -121,15 +164,15 @@ class Figures:
     def _cells(self, patients: Integers, days: Integers) -> tuple[Integers, Integers]:
         """Which of these days have a place here, and where, with all rows laid end to end."""
         rows = self._rows(patients)
-        columns = days - self.first[rows]
-        there = np.flatnonzero((rows >= 0) & (columns >= 0) & (columns < READ_DAYS))
-        return there, rows[there] * READ_DAYS + columns[there]
+        columns, width = days - self.first[rows], len(self.columns)
+        there = np.flatnonzero((rows >= 0) & (columns >= 0) & (columns < width))
+        return there, rows[there] * width + columns[there]
 
     def add_spans(self, spans: SpanColumns) -> None:
         """Fill in what was due, and what stands today: see ``since`` and ``is_paused``."""
         rows = self._rows(spans.patient)
         columns = np.maximum(spans.first - self.first[rows], 0)
-        there = np.flatnonzero((rows >= 0) & (columns < READ_DAYS))
+        there = np.flatnonzero((rows >= 0) & (columns < len(self.columns)))
         there = there[np.argsort(spans.first[there])]
         # A day has the latest span that has begun; 0 stands for none.
         latest = np.zeros_like(self.due)
@@ -139,7 +182,7 @@ class Figures:
             np.append(0, column[there]) for column in spans
         )
         # Ordinal 1, 1 January of year 1, was a Monday.
-        weekday = (self.first[:, None] - 1 + _DAYS) % 7
+        weekday = (self.first[:, None] - 1 + self.columns) % 7
         due = np.where(is_paused, 0, occasions)[latest]
         self.due = due >> (BITS_A_WEEKDAY * weekday) & ((1 << BITS_A_WEEKDAY) - 1)
         self.in_force = version[latest]
@@ -189,13 +232,13 @@ class Figures:
             first = int(self.first[row])
             for hold in held:
                 start = hold.first_day.toordinal() - first + (hold.first_number > 1)
-                end = hold.end_day.toordinal() - first if hold.end_day else READ_DAYS
+                end = hold.end_day.toordinal() - first if hold.end_day else len(self.columns)
                 is_whole[row, max(0, start) : max(0, end)] = True
         self._hold(is_whole, self.due[is_whole], self.numbered[is_whole])
         for (patient, day), done in numbers.items():
             row = self.place.get(patient)
             column = -1 if row is None else day.toordinal() - int(self.first[row])
-            if row is not None and 0 <= column < READ_DAYS:
+            if row is not None and 0 <= column < len(self.columns):
                 at = row, column
                 asked = ((day, 1 + n) for n in range(int(self.due[at])))
                 due = held_numbers(holds[patient], asked)
@@ -215,20 +258,24 @@ class Figures:
 
         As `logs.heard.heard_days` has them: a patient's own present day is never heard.
         """
-        _, at, phone = np.unique(phones.phone, return_index=True, return_inverse=True)
-        row_of_store = self._rows(phones.patient)
-        first = self.first[row_of_store]
-        answers = np.zeros_like(at)
-        np.bitwise_or.at(answers, phone, _bits(phones.made - first, phones.empty - first))
-        enrolled = _bits(phones.enrolled - first, phones.end - first)[at]
-        rows = row_of_store[at]
-        # The last one, which is row -1, is of all others' phones.
-        enrolled_any = np.zeros(len(self.patients) + 1, np.int64)
-        answered_all = np.full_like(enrolled_any, -1)
-        np.bitwise_or.at(enrolled_any, rows, enrolled)
-        np.bitwise_and.at(answered_all, rows, ~enrolled | answers)
-        heard = (enrolled_any & answered_all)[:-1, None]
-        self.is_heard = (heard >> _DAYS & 1).astype(np.bool_)
+        rows = self._rows(phones.patient)
+        there = np.flatnonzero(rows >= 0)
+        there = there[np.lexsort((phones.phone[there], rows[there]))]
+        rows, phone = rows[there], phones.phone[there]
+        enrolled, end, made, empty = (
+            column[there, None] - self.first[rows, None] for column in phones[2:]
+        )
+        if len(there):
+            # A phone answers for what any of its stores does, and all phones of a day have to.
+            starts = np.flatnonzero(np.diff(phone, prepend=phone[0] - 1))
+            answers = (made <= self.columns) & (self.columns < empty)
+            answers = np.logical_or.reduceat(answers, starts)
+            was_enrolled = ((enrolled <= self.columns) & (self.columns < end))[starts]
+            rows = rows[starts]
+            starts = np.flatnonzero(np.diff(rows, prepend=-1))
+            self.is_heard[rows[starts]] = np.logical_or.reduceat(
+                was_enrolled, starts
+            ) & np.logical_and.reduceat(answers | ~was_enrolled, starts)
         _, at_marked = self._cells(*marked)
         self.is_heard.ravel()[at_marked] = True
         self.is_heard[:, -1] = False
@@ -237,22 +284,44 @@ class Figures:
         """The first day of the version in force today, None if it has no lines."""
         return [date.fromordinal(day) if day else None for day in self.since.tolist()]
 
-    def sessions(self, days: int) -> Sequence[tuple[int, int, int, int, int, int, int]]:
-        """Due, done, extra, unheard, due and done on heard days, held, over the last ``days``."""
-        end = slice(READ_DAYS - days, READ_DAYS)
-        due, heard = self.due[:, end], self.is_heard[:, end]
-        done = np.minimum(self.numbered[:, end], due)
-        extra = self.numbered[:, end] + self.beside[:, end] - done
-        columns = (
-            due.sum(1),
-            done.sum(1),
-            extra.sum(1),
-            ((due - done) * ~heard).sum(1),
-            (due * heard).sum(1),
-            (done * heard).sum(1),
-            self.held[:, end].sum(1),
+    def _sessions(self, which: slice) -> tuple[Integers, ...]:
+        """What `SessionSums` sums, of each day in a range of columns."""
+        due, is_heard = self.due[:, which], self.is_heard[:, which]
+        done = np.minimum(self.numbered[:, which], due)
+        extra = self.numbered[:, which] + self.beside[:, which] - done
+        unheard = (due - done) * ~is_heard
+        return due, done, extra, unheard, due * is_heard, done * is_heard, self.held[:, which]
+
+    def sessions(self, days: int) -> Sequence[SessionSums]:
+        """Of the last ``days``."""
+        end = slice(len(self.columns) - days, None)
+        columns = (of_days.sum(1).tolist() for of_days in self._sessions(end))
+        return list(map(SessionSums._make, zip(*columns, strict=True)))
+
+    def weeks(self, patient: int) -> tuple[Week, ...]:
+        """Of one patient, in order; the first and last may be parts of a week."""
+        row = self.place[patient]
+        first = int(self.first[row])
+        mondays = np.flatnonzero((first - 1 + self.columns) % 7 == 0).tolist()
+        starts = sorted({0, *mondays})
+        sums = [
+            np.add.reduceat(of_days[row], starts).tolist()
+            for of_days in self._sessions(slice(None))
+        ]
+        repetitions = np.add.reduceat(self.repetitions[row], starts).tolist()
+        pains = self.pain_worst[row].tolist()
+        return tuple(
+            Week(
+                date.fromordinal(first + start),
+                date.fromordinal(first + end - 1),
+                SessionSums(*sessions),
+                told,
+                tuple(score for score in pains[start:end] if score >= 0),
+            )
+            for start, end, told, *sessions in zip(
+                starts, [*starts[1:], len(pains)], repetitions, *sums, strict=True
+            )
         )
-        return list(zip(*(column.tolist() for column in columns), strict=True))
 
     def last_words(self) -> Sequence[date | None]:
         """The latest day heard from or told of."""
@@ -264,11 +333,11 @@ class Figures:
 
     def _last_word(self) -> Integers:
         known = self.is_heard | self.is_told
-        return np.where(known, _DAYS, -1).max(1, initial=-1)
+        return np.where(known, self.columns, -1).max(1, initial=-1)
 
     def silent_days(self) -> Sequence[int]:
         """Past days since the last word on which something was due."""
-        silent = (self.due > 0) & (self._last_word()[:, None] < _DAYS)
+        silent = (self.due > 0) & (self._last_word()[:, None] < self.columns)
         found: list[int] = silent[:, :-1].sum(1).tolist()
         return found
 
@@ -279,14 +348,14 @@ class Figures:
         """
         before, now = (
             _medians(self.pain_worst[:, part], fewest)
-            for part in (slice(0, FORTNIGHT_DAYS), slice(FORTNIGHT_DAYS, READ_DAYS))
+            for part in (_FORTNIGHT_BEFORE, _THIS_FORTNIGHT)
         )
         return list(zip(now, before, strict=True))
 
     def repetitions_told(self) -> Sequence[tuple[int, int]]:
         """Confirmed repetitions, this fortnight and the one before."""
-        before = self.repetitions[:, :FORTNIGHT_DAYS].sum(1).tolist()
-        now = self.repetitions[:, FORTNIGHT_DAYS:].sum(1).tolist()
+        before = self.repetitions[:, _FORTNIGHT_BEFORE].sum(1).tolist()
+        now = self.repetitions[:, _THIS_FORTNIGHT].sum(1).tolist()
         return list(zip(now, before, strict=True))
 
     def overdone(self, judged: Mapping[tuple[int, date], int]) -> Sequence[int]:
@@ -295,16 +364,10 @@ class Figures:
         for (patient, day), lines in judged.items():
             row = self.place[patient]
             beyond[row, day.toordinal() - int(self.first[row])] = lines
-        week = ((self.first[:, None] - 1) % 7 + _DAYS) // 7
-        by_week = [(beyond * (week == number)).sum(1) for number in range(_WEEKS)]
+        week = ((self.first[:, None] - 1) % 7 + self.columns) // 7
+        by_week = [(beyond * (week == number)).sum(1) for number in range(int(week.max()) + 1)]
         most: list[int] = np.max(by_week, axis=0).tolist()
         return most
-
-
-def _bits(start: Integers, end: Integers) -> Integers:
-    """A bit a column from one to before another."""
-    low, high = np.clip(start, 0, READ_DAYS), np.clip(end, 0, READ_DAYS)
-    return np.maximum((1 << high) - (1 << low), 0)
 
 
 def _medians(scores: Integers, fewest: int) -> list[float | None]:

@@ -148,10 +148,14 @@ WHERE r.from_occasion IS NOT NULL AND r.day <= %s
 """
 
 
-def holds_by_patient(window: Window) -> dict[int, tuple[Hold, ...]]:
-    """Return what is held of all patients' plans within the window (one query)."""
+def holds_by_patient(window: Window, of: int | None = None) -> dict[int, tuple[Hold, ...]]:
+    """Return what is held of all patients' plans, or one's, within the window (one query)."""
+    given: list[str | int] = [window.last_day.isoformat(), window.first_day.isoformat()]
+    sql = _HOLDS
+    if of is not None:
+        sql, given = f"{_HOLDS} AND r.patient_id = %s", [*given, of]
     with connection.cursor() as cursor:
-        cursor.execute(_HOLDS, [window.last_day.isoformat(), window.first_day.isoformat()])
+        cursor.execute(sql, given)
         rows = cursor.fetchall()
     found: dict[int, list[Hold]] = defaultdict(list)
     for patient, day, number, end_day, end_number in rows:

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from logs import demo
 from logs.adherence import dose_adherence, session_adherence
-from logs.caseload import SessionSums, caseload
+from logs.caseload import caseload
 from logs.figure_queries import kept_columns, marked_days, phone_days, span_columns
-from logs.figures import READ_DAYS, Figures
+from logs.figures import READ_DAYS, Figures, SessionSums
 from logs.heard import PhoneWord, StoreReport, heard_days
 from logs.holds import held_numbers
 from logs.models import HeardDay, KeptDay
