@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from logs.chart import Band, Bar, Chart, Mark, Shape, Stroke, Word
+from logs.figures import SessionSums
 from logs.pain import DayPain, PainTrend, Series
 from logs.tally import SessionAdherence
 from logs.trend import Shown
@@ -48,7 +49,7 @@ class Together:
     assessed: Sequence[date]
 
 
-class _Axis:
+class Axis:
     """Where days stand from left to right."""
 
     def __init__(self, window: Window) -> None:
@@ -57,9 +58,11 @@ class _Axis:
         self.step = (WIDTH - LEFT - RIGHT) / len(self.days)
 
     def start(self, day: date) -> float:
+        """Where a day begins."""
         return LEFT + self.step * (day - self.window.first_day).days
 
     def middle(self, day: date) -> float:
+        """The middle of a day."""
         return self.start(day) + self.step / 2
 
     def span(self, first: date, last: date) -> tuple[float, float] | None:
@@ -70,7 +73,7 @@ class _Axis:
 
 def together(told: Together) -> Chart:
     """Return the chart."""
-    axis = _Axis(told.window)
+    axis = Axis(told.window)
     strips = _joints(told.volume)
     volume_top = TOP + SESSIONS + GAP
     pain_top = volume_top + len(strips) * (STRIP + 12) + (GAP if strips else 0)
@@ -84,12 +87,12 @@ def together(told: Together) -> Chart:
     for place, (name, rows) in enumerate(strips):
         shapes += _strip(name, rows, axis, volume_top + place * (STRIP + 12) + STRIP)
     shapes += _pain(told, axis, pain_top, bottom)
-    shapes += _ticks(axis, bottom)
+    shapes += ticks(axis, bottom)
     shapes += _legend(bottom + 40)
     return Chart(tuple(shapes), WIDTH, bottom + 52, names_to=LEFT - 5)
 
 
-def _pauses(pauses: Iterable[PauseSpan], axis: _Axis, bottom: float) -> list[Shape]:
+def _pauses(pauses: Iterable[PauseSpan], axis: Axis, bottom: float) -> list[Shape]:
     shapes: list[Shape] = []
     for pause in pauses:
         if span := axis.span(pause.first_day, pause.last_day or axis.window.last_day):
@@ -98,7 +101,7 @@ def _pauses(pauses: Iterable[PauseSpan], axis: _Axis, bottom: float) -> list[Sha
     return shapes
 
 
-def _versions(versions: Sequence[Version], axis: _Axis, bottom: float) -> list[Shape]:
+def _versions(versions: Sequence[Version], axis: Axis, bottom: float) -> list[Shape]:
     """A dashed line where another version takes effect."""
     shapes: list[Shape] = []
     before = version_on(versions, axis.days[0] - timedelta(days=1))
@@ -111,7 +114,7 @@ def _versions(versions: Sequence[Version], axis: _Axis, bottom: float) -> list[S
     return shapes
 
 
-def _assessments(days: Iterable[date], axis: _Axis, bottom: float) -> list[Shape]:
+def _assessments(days: Iterable[date], axis: Axis, bottom: float) -> list[Shape]:
     shapes: list[Shape] = []
     last_x = -1000.0
     for day in sorted(set(days)):
@@ -125,13 +128,23 @@ def _assessments(days: Iterable[date], axis: _Axis, bottom: float) -> list[Shape
     return shapes
 
 
-def _sessions(found: SessionAdherence, axis: _Axis, base: float) -> list[Shape]:
+def _sessions(found: SessionAdherence, axis: Axis, base: float) -> list[Shape]:
     if len(axis.days) <= DAYS_BY_DAY:
         groups = [(day.day, day.day, SessionAdherence((day,))) for day in found.days]
         title = "Sessions a day"
     else:
         groups = [(w.days[0].day, w.days[-1].day, w) for w in found.by_week().values()]
         title = "Sessions a week"
+    return session_bars(title, groups, axis, base)
+
+
+def session_bars(
+    title: str,
+    groups: Sequence[tuple[date, date, SessionAdherence | SessionSums]],
+    axis: Axis,
+    base: float,
+) -> list[Shape]:
+    """Sessions of some days each, from their first to their last, standing on ``base``."""
     most = max((max(group.due, group.done) for *_, group in groups), default=0) or 1
     shapes: list[Shape] = [
         *_named(title, base - SESSIONS, base),
@@ -168,7 +181,7 @@ def _joints(rows: Sequence[VolumeRow]) -> list[tuple[str, list[VolumeRow]]]:
     return [(name, found[name]) for name in found if name in kept[:MOST_JOINTS]]
 
 
-def _strip(name: str, rows: Sequence[VolumeRow], axis: _Axis, base: float) -> list[Shape]:
+def _strip(name: str, rows: Sequence[VolumeRow], axis: Axis, base: float) -> list[Shape]:
     most = max(max(r.prescribed.repetitions, r.performed.repetitions) for r in rows) or 1
     shapes: list[Shape] = [*_named(name, base - STRIP, base), Word(f"{most} a week", 4, base - 6)]
     for row in rows:
@@ -188,7 +201,7 @@ def _named(name: str, top: float, base: float) -> list[Shape]:
     return [Word(name, 4, top + 12), Stroke(LEFT, base, WIDTH - RIGHT, base, "line")]
 
 
-def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
+def _pain(told: Together, axis: Axis, top: float, base: float) -> list[Shape]:
     def y_of(score: float) -> float:
         return base - (base - top) * score / 10
 
@@ -227,8 +240,8 @@ def _pain(told: Together, axis: _Axis, top: float, base: float) -> list[Shape]:
     return shapes
 
 
-def _ticks(axis: _Axis, base: float) -> list[Shape]:
-    """Each day of a short window, else Mondays, as many as have room."""
+def ticks(axis: Axis, base: float) -> list[Shape]:
+    """The days below ``base``: each of a short window, else Mondays, as many as have room."""
     mondays = [day for day in axis.days if day.weekday() == 0]
     ticks = list(axis.days) if len(axis.days) <= 14 else mondays
     every = -(-len(ticks) // 14) or 1

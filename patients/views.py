@@ -91,6 +91,7 @@ def patient_page(request: StaffRequest, pk: int) -> HttpResponse:
     today = today_in(queries.zone_of(patient))
     actions.record_view(user=request.user, patient=patient, page="patient")
     context = person_context(patient, "overview", today) | {
+        "today": today,
         "episodes": patient.episodes.all(),
         "helpers": patient.home_helpers.all(),
         "team": queries.care_team(patient),

@@ -13,6 +13,8 @@ from django.urls import reverse
 
 from logs.bench.clinic import BenchClinic
 from logs.bench.measuring import Job, Row, ratio
+from logs.figure_queries import figures_of
+from logs.figures import Week
 from logs.models import Performance
 from logs.review import review_of
 
@@ -49,6 +51,12 @@ def fetch_of(clinic: BenchClinic) -> Callable[[], list[tuple[object, ...]]]:
 def data_of(clinic: BenchClinic) -> Job:
     """The whole data of the review, as the page takes it."""
     return lambda: review_of(clinic.patient, clinic.window, clinic.today).volume.joints
+
+
+def weeks_of(clinic: BenchClinic) -> Callable[[], tuple[Week, ...]]:
+    """Sessions, repetitions and pain of a patient by week, of all weeks, from what is kept."""
+    patient, today, days = clinic.patient.pk, clinic.today, len(clinic.window.days())
+    return lambda: figures_of({patient: today}, days, of=patient).weeks(patient)
 
 
 def page_of(clinic: BenchClinic) -> Job:
@@ -105,14 +113,23 @@ def review_rows(clinic: BenchClinic, rounds: int) -> Iterator[Row]:
         limit=2,
         rounds=rounds,
     )
+    weeks = weeks_of(clinic)
+    yield ratio(
+        f"sessions, repetitions and pain of one patient by week, {clinic.weeks} weeks, from what "
+        "is kept ÷ the same fetch",
+        weeks,
+        fetch,
+        limit=0.25,
+        rounds=rounds,
+    )
     if find_spec("pandas"):
         with TemporaryDirectory(prefix="bench-") as folder:
             file = Path(folder, "clinic.csv")
             lines = write_csv(file)
             yield ratio(
                 f"pandas over a CSV of the clinic, {lines} lines, reading included "
-                "÷ review data of one patient",
-                data,
+                "÷ the same of one patient from what is kept",
+                weeks,
                 lambda: by_spreadsheet(file, clinic.patient.clinic_number),
                 limit=100,
                 rounds=3,
@@ -134,6 +151,8 @@ def write_csv(file: Path) -> int:
             "line__key",
             "line__sets",
             "line__amount_low",
+            "line__unit",
+            "is_confirmed",
             "amounts",
             "load_g",
         )
@@ -141,7 +160,10 @@ def write_csv(file: Path) -> int:
     count = 0
     with file.open("w", newline="") as out:
         write = csv.writer(out).writerow
-        header = "number,entry,day,occasion,pain_worst,line,sets,amount_low,amount,load_g"
+        header = (
+            "number,entry,day,occasion,pain_worst,line,sets,amount_low,unit,is_confirmed,"
+            "amount,load_g"
+        )
         write(header.split(","))
         for *before, amounts, load_g in rows.iterator(chunk_size=5000):
             write([*before, sum(amounts), load_g])
@@ -150,12 +172,12 @@ def write_csv(file: Path) -> int:
 
 
 def by_spreadsheet(file: Path, number: str) -> object:
-    """Read the file and work out a patient's sessions, volume and pain by week, no more."""
+    """Read the file and work out a patient's sessions, repetitions and pain by week, no more."""
     frame = import_module("pandas").read_csv(file, parse_dates=["day"])
     mine = frame[frame["number"] == number]
     week = mine["day"].dt.isocalendar().week
     return (
         mine[mine["amount"] > 0].groupby(week)["entry"].nunique(),
-        mine.groupby([week, "line"])["amount"].sum(),
+        mine[(mine["unit"] == "repetitions") & mine["is_confirmed"]].groupby(week)["amount"].sum(),
         mine.groupby("day")["pain_worst"].max().groupby(lambda day: day.week).median(),
     )

@@ -5,12 +5,17 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 
+from logs.bench.clinic import Builder
 from logs.bench.measuring import Row, in_turns, ratio
+from logs.bench.review_rows import by_spreadsheet, weeks_of, write_csv
+from logs.course import pain_median
+from patients.models import Patient
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -34,6 +39,7 @@ def printed(tmp_path_factory):
 def test_every_row_has_a_name_a_ratio_and_a_limit(printed):
     rows = json.loads(printed.stdout)
     wanted = ["review data of one", "whole review page"]
+    wanted += ["sessions, repetitions and pain of one patient by week"]
     wanted += ["pandas"] if find_spec("pandas") else []
     wanted += ["review data with 12", "caseload figures of 12", "caseload figures of 12"]
     wanted += ["trend", "moments", "largest still figure", "largest moving figure"]
@@ -54,6 +60,20 @@ def test_every_row_has_a_name_a_ratio_and_a_limit(printed):
 def test_the_clinic_is_simulated_and_its_size_is_told(printed):
     assert printed.stderr.startswith("12 patients, 3 weeks, ")
     assert int(printed.stderr.split()[4]) > 500
+
+
+def test_a_spreadsheet_finds_the_same_weeks(db, tmp_path):
+    clinic = Builder(6, 4).grow_to(6)
+    write_csv(tmp_path / "clinic.csv")
+    for patient in Patient.objects.all():
+        sessions, repetitions, pain = by_spreadsheet(tmp_path / "clinic.csv", patient.clinic_number)
+        # The spreadsheet also has what lies before the first day of the weeks.
+        for week in weeks_of(replace(clinic, patient=patient))()[1:]:
+            number = week.first_day.isocalendar().week
+            done = week.sessions.done + week.sessions.extra
+            assert sessions.get(number, 0) == done
+            assert repetitions.get(number, 0) == week.repetitions
+            assert pain.get(number) == pain_median(week)
 
 
 def test_a_row_keeps_its_limit_from_the_right_side():

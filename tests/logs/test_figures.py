@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from logs import demo
 from logs.adherence import dose_adherence, session_adherence
 from logs.caseload import caseload
-from logs.figure_queries import kept_columns, marked_days, phone_days, span_columns
+from logs.figure_queries import figures_of, kept_columns, marked_days, phone_days, span_columns
 from logs.figures import READ_DAYS, Figures, SessionSums
 from logs.heard import PhoneWord, StoreReport, heard_days
 from logs.holds import held_numbers
@@ -64,9 +64,8 @@ def report_signs(patient, by, place):
             answer_stop(by=by, report=report, decision=Decision("On.", True, *ends), seen=0)
 
 
-def one_by_one(patient, today, days):
-    """A patient's figures by the functions that the review is made of."""
-    read = last_days(READ_DAYS, today)
+def reviewed(patient, read, today):
+    """Tellings, heard days and adherence by the functions that the review is made of."""
     schedule, hearing = schedule_of(patient), hearing_of(patient, read)
     tellings = [telling for telling in tellings_in(patient, read) if telling.strike is None]
     heard = heard_days(
@@ -83,7 +82,13 @@ def one_by_one(patient, today, days):
     holds = holds_of(stops_of(patient))
     asked = [*given["occasions"], *given["sessions"]]
     given["held"] = held_numbers(holds, [(one.day, one.number) for one in asked])
-    adherence, dose = session_adherence(**given), dose_adherence(**given)
+    return tellings, heard, session_adherence(**given), dose_adherence(**given)
+
+
+def one_by_one(patient, today, days):
+    """A patient's figures from those of a review."""
+    tellings, heard, adherence, dose = reviewed(patient, last_days(READ_DAYS, today), today)
+    schedule = schedule_of(patient)
     last_word = max((*heard, *(telling.session.day for telling in tellings)), default=None)
     in_force = version_on(schedule.versions, today)
     window = SessionAdherence(adherence.days[-days:])
@@ -172,6 +177,41 @@ def test_every_figure_of_everyone_is_that_of_their_review(clinic):
     # The clinic is varied enough for each figure to have been told from another.
     assert all(len(values) > 1 for values in seen.values())
     assert {value > 0 for value in seen["overdone"]} == {True, False}
+
+
+@pytest.mark.parametrize("days", [1, 9, 176, 182])
+def test_weeks_of_one_patient_are_those_of_the_review(clinic, days):
+    today = NOW.date()
+    read = last_days(days, today)
+    for patient in Patient.objects.order_by("pk")[::3]:
+        tellings, _, adherence, dose = reviewed(patient, read, today)
+        weeks = figures_of({patient.pk: today}, days, of=patient.pk).weeks(patient.pk)
+        assert [week.sessions for week in weeks] == [
+            SessionSums(
+                week.due,
+                week.done,
+                week.extra,
+                week.unheard,
+                week.heard.due,
+                week.heard.done,
+                week.held,
+            )
+            for week in adherence.by_week().values()
+        ]
+        assert (weeks[0].first_day, weeks[-1].last_day) == (read.first_day, today)
+        worst = defaultdict(list)
+        for told in tellings:
+            if told.pain.worst is not None:
+                worst[told.session.day].append(told.pain.worst)
+        for week, after in zip(weeks, [*weeks[1:], None], strict=True):
+            assert after is None or week.last_day + timedelta(1) == after.first_day
+            there = Window(week.first_day, week.last_day)
+            assert week.repetitions == sum(
+                day.performed
+                for day in dose.days
+                if day.day in there and day.line.unit is Unit.REPETITIONS
+            )
+            assert week.worst_pains == tuple(max(worst[d]) for d in there.days() if d in worst)
 
 
 def test_a_version_that_was_not_in_force_is_judged_by_the_one_that_was(clinic):

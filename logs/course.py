@@ -1,0 +1,55 @@
+"""A patient's whole course, a week each, drawn from what is kept ready. Pure."""
+
+from collections.abc import Sequence
+from statistics import median
+
+from logs.chart import Chart, Mark, Shape, Stroke, Word
+from logs.figures import Week
+from logs.together import LEFT, RIGHT, SESSIONS, WIDTH, Axis, session_bars, ticks
+from plans.schedule import Window
+
+WEEKS = 26
+TOP, PAIN, GAP = 8, 70, 24
+
+
+def begun(weeks: Sequence[Week]) -> tuple[Week, ...]:
+    """The weeks from the first on in which anything was due, held or told."""
+    for place, week in enumerate(weeks):
+        if any(week.sessions) or week.worst_pains:
+            return tuple(weeks[place:])
+    return ()
+
+
+def pain_median(week: Week) -> float | None:
+    """The median of the days' highest worst pain; None without an answer."""
+    return median(week.worst_pains) if week.worst_pains else None
+
+
+def course_chart(weeks: Sequence[Week]) -> Chart:
+    """Sessions a week as in the review's chart, and below them pain: its highest, and its median.
+
+    ValueError without a week.
+    """
+    axis = Axis(Window(weeks[0].first_day, weeks[-1].last_day))
+    base = TOP + SESSIONS + PAIN + GAP
+    groups = [(week.first_day, week.last_day, week.sessions) for week in weeks]
+    shapes: list[Shape] = [
+        *session_bars("Sessions a week", groups, axis, TOP + SESSIONS),
+        Word("Worst pain, 0 to 10", 4, base - PAIN + 12),
+        Stroke(LEFT, base, WIDTH - RIGHT, base, "line"),
+        Word("10", LEFT - 6, base - PAIN + 4, "end"),
+        Stroke(LEFT, base - PAIN, WIDTH - RIGHT, base - PAIN, "line"),
+    ]
+    for week in weeks:
+        middle = pain_median(week)
+        if middle is None:
+            continue
+        span = axis.span(week.first_day, week.last_day)
+        if span is None:
+            continue
+        x, highest = span[0] + span[1] / 2, base - PAIN * max(week.worst_pains) / 10
+        shapes.append(Stroke(x, base, x, highest, "mark"))
+        shapes.append(Mark("dot", x, highest))
+        shapes.append(Mark("bar", x, base - PAIN * middle / 10))
+    shapes += ticks(axis, base)
+    return Chart(tuple(shapes), WIDTH, base + 26, names_to=LEFT - 5)
