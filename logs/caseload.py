@@ -1,18 +1,20 @@
 """The whole clinic at a glance: who has gone quiet, who hurts more, what waits."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 from functools import cache
 from itertools import compress
 from typing import NamedTuple
 
-from logs.figure_queries import figures_of, judged_days
+from logs.figure_queries import figures_of, judged_days, worst_pains
 from logs.figures import SessionSums
+from logs.pain import PainTrend, Series, trend_of_days
 from logs.queries import OverseenPatient
 from logs.review_queries import last_review_days
 from logs.stop_page import OpenShown
 from logs.thresholds import Thresholds
+from plans.schedule import Window
 
 
 class Flag(StrEnum):
@@ -87,6 +89,25 @@ class CaseloadRow(NamedTuple):
             if change
             else "unchanged"
         )
+
+
+TREND_DAYS = 56
+"""How far back the trend of pain looks: two fortnights have too few scores for one."""
+
+
+def pain_trends(rows: Sequence[CaseloadRow]) -> dict[int, PainTrend]:
+    """Return the trend of the days' highest worst pain of rows on a screen, by patient.
+
+    One query. It costs much more than a median: ask for no more rows than are shown.
+    """
+    if not rows:
+        return {}
+    read = Window(
+        min(row.today for row in rows) - timedelta(days=TREND_DAYS - 1),
+        max(row.today for row in rows),
+    )
+    scores = worst_pains([row.patient.pk for row in rows], read)
+    return {patient: trend_of_days(points, Series.WORST) for patient, points in scores.items()}
 
 
 class _Columns(NamedTuple):

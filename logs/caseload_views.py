@@ -1,21 +1,24 @@
 """The supervisor's page: everyone in care, what waits, and the same as a table file."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.conf import settings
+from django.core.paginator import Page, Paginator
 from django.http import Http404, HttpResponse
 from django.utils import timezone
 
 from clinic.actions import write_audit
 from clinic.http import StaffRequest, render_page, today_in
 from clinic.queries import clinic_profile
-from logs.caseload import CaseloadRow, Flag, caseload
+from logs.caseload import CaseloadRow, Flag, caseload, pain_trends
 from logs.caseload_csv import csv_text
 from logs.forms import CaseloadForm
+from logs.pain_words import short_trend_words
 from logs.queries import overseen_patients
 from logs.stop_page import OpenShown, open_shown
 from logs.stop_queries import open_stops
@@ -53,6 +56,24 @@ SORTS: dict[str, Key] = {
 """The orders of the list, each with the most pressing first."""
 
 
+ROWS_A_PAGE = 60
+
+
+class ShownRow(NamedTuple):
+    """A row on the screen, and what the trend of its pain shows, if anything."""
+
+    row: CaseloadRow
+    trend: str
+
+
+class Group(NamedTuple):
+    """The rows on the screen of one therapist, of so many in all; or those of everybody."""
+
+    lead: str
+    of_all: int
+    rows: tuple[ShownRow, ...]
+
+
 @dataclass(frozen=True)
 class Caseload:
     """What the page and the file show."""
@@ -84,19 +105,34 @@ class Caseload:
         counted = ((flag, sum(flag in row.flags for row in self.all_rows)) for flag in Flag)
         return tuple((flag, count) for flag, count in counted if count)
 
-    @property
-    def groups(self) -> tuple[tuple[str, tuple[CaseloadRow, ...]], ...]:
-        """The rows under their therapist where the list is in that order, else as one."""
+    def groups(self, page: Page[CaseloadRow]) -> tuple[Group, ...]:
+        """The rows of a page under their therapist where the list is in that order, else as one.
+
+        One query.
+        """
+        trends = pain_trends(list(page))
+        shown = [ShownRow(row, short_trend_words(trends.get(row.patient.pk))) for row in page]
         if self.sort != "therapist":
-            return (("", self.rows),) if self.rows else ()
-        by_lead = groupby(self.rows, key=lambda row: row.patient.lead or NOBODY)
-        return tuple((lead, tuple(rows)) for lead, rows in by_lead)
+            return (Group("", len(self.rows), tuple(shown)),) if shown else ()
+        counts = Counter(row.patient.lead or NOBODY for row in self.rows)
+        by_lead = groupby(shown, key=lambda shown: shown.row.patient.lead or NOBODY)
+        return tuple(Group(lead, counts[lead], tuple(rows)) for lead, rows in by_lead)
 
 
 def caseload_page(request: StaffRequest) -> HttpResponse:
     """Everyone in care by therapist, with flags; versions that wait for a signature on top."""
     found, form = _caseload(request)
-    context = {"section": "caseload", "caseload": found, "form": form, "query": request.GET}
+    page = Paginator(found.rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
+    query = request.GET.copy()
+    query.pop("page", None)
+    context = {
+        "section": "caseload",
+        "caseload": found,
+        "form": form,
+        "query": query,
+        "page": page,
+        "groups": found.groups(page),
+    }
     return render_page(request, "logs/caseload.html", context, fragment="list")
 
 

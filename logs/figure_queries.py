@@ -168,6 +168,19 @@ def span_columns(window: Window, of: int | None = None) -> SpanColumns:
     )
 
 
+def worst_pains(patients: Collection[int], window: Window) -> dict[int, list[tuple[date, int]]]:
+    """Return the highest worst pain of the days of some patients that have one (one query)."""
+    found: dict[int, list[tuple[date, int]]] = defaultdict(list)
+    rows = KeptDay.objects.filter(
+        patient__in=patients,
+        day__range=(window.first_day, window.last_day),
+    )
+    for patient, day, score in rows.order_by("day").values_list("patient", "day", "pain_worst"):
+        if score is not None:
+            found[patient].append((day, score))
+    return found
+
+
 def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:
     """Return how many lines were overdone on unclear days (two queries, none without any).
 

@@ -384,8 +384,16 @@ def pain_trend(days: Iterable[DayPain], series: Series, *, confidence: float = 0
 
     Time is counted in days from the first of them, so the intercept is for that day.
     """
-    medians = [(day.day, day.median(series)) for day in days]
-    points = tuple((day, score) for day, score in medians if score is not None)
+    medians = ((day.day, day.median(series)) for day in days)
+    points = [(day, score) for day, score in medians if score is not None]
+    return trend_of_days(points, series, confidence=confidence)
+
+
+def trend_of_days(
+    points: Iterable[tuple[date, float]], series: Series, *, confidence: float = 0.95
+) -> PainTrend:
+    """Return the trend of one score a day, as ``pain_trend`` does."""
+    points = tuple(points)
     first = min((day for day, _ in points), default=date.min)
     found = trend(
         [(day - first).days for day, _ in points],

@@ -115,6 +115,17 @@ SETTLED_WORDS = {True: "settled", False: "did not settle", None: "not known"}
 """Whether the next morning was back; a missing answer is never 'settled'."""
 
 
+def short_trend_words(trend: PainTrend | None) -> str:
+    """Return which way a trend goes, by how much a week; empty where none is shown.
+
+    Where most days are alike the median slope is 0, though the rest rise or fall.
+    """
+    if trend is None or trend.per_week is None or trend.shows not in {Shown.RISING, Shown.FALLING}:
+        return ""
+    slope = signed(trend.per_week)
+    return trend.shows.value if slope == "0" else f"{trend.shows.value} {slope} a week"
+
+
 def signed(points: float) -> str:
     """Points with one decimal and their sign; none for 0.
 

@@ -19,6 +19,7 @@ from logs.actions import Performed, Told, mark_heard, record_revision
 from logs.caseload import Flag
 from logs.caseload_csv import csv_cell, csv_text
 from logs.models import StopReport
+from logs.pain import trend_of_days
 from logs.review_actions import record_review
 from logs.stop_actions import Decision, ToldStop, answer_stop, record_stop
 from logs.thresholds import ThresholdsError, read_thresholds
@@ -301,6 +302,49 @@ def test_the_list_is_filtered_and_ordered(world, rows, shown):
     for sort in ("sessions", "pain", "volume", "nonsense"):
         assert len(rows(f"?sort={sort}")) == 3
     assert "Nobody matches this choice." in shown("?flag=overdoing")
+
+
+def test_a_long_list_comes_in_pages_and_the_file_whole(world, shown, rows, monkeypatch):
+    monkeypatch.setattr("logs.caseload_views.ROWS_A_PAGE", 2)
+    for name in "ABCD":
+        patient_of(world, f"Patient {name}")
+    first = shown("?sort=name")
+    assert "Patients 1 to 2 of 5" in first
+    assert ("Fern Quill" in first, "Patient A" in first, "Patient B" in first) == (
+        True,
+        True,
+        False,
+    )
+    assert "Patients before" not in first
+    assert "Patients after" in first
+    last = shown("?sort=name&page=3")
+    assert "Patients 5 to 5 of 5" in last
+    assert ("Patient C" in last, "Patient D" in last) == (False, True)
+    assert "Patients 5 to 5 of 5" in shown("?sort=name&page=99")
+    assert "Patients 1 to 2 of 5" in shown("?sort=name&page=x")
+    assert "Thea Therapist 5 patients" in shown("?page=2")
+    assert len(rows("?page=2")) == 5
+
+
+def test_the_trend_of_pain_is_worked_out_for_rows_on_the_screen_only(world, shown, monkeypatch):
+    for name, scores in (("A rising", range(8)), ("B falling", range(8, 0, -1)), ("C", [5] * 8)):
+        patient = patient_of(world, name)
+        for back, score in zip((40, 35, 30, 25, 20, 15, 10, 5), scores, strict=True):
+            tell(patient, [back], pain_worst=score)
+    asked = []
+    monkeypatch.setattr(
+        "logs.caseload.trend_of_days",
+        lambda points, series: asked.append(points) or trend_of_days(points, series),
+    )
+    text = shown("?sort=name")
+    assert re.search(r"A rising .*?rising \+1.4 a week", text)  # a point in five days
+    assert re.search(r"B falling .*?falling −1.4 a week", text)
+    assert text.count(" a week") == 3  # the third in the words on what it means
+    assert sorted(map(len, asked)) == [8, 8, 8]
+    monkeypatch.setattr("logs.caseload_views.ROWS_A_PAGE", 2)
+    asked.clear()
+    shown("?sort=name")
+    assert len(asked) == 2
 
 
 def test_htmx_gets_the_list_alone(world, shown):

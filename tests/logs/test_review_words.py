@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from clinic.templatetags.words import percent
 from logs.adherence import session_adherence
-from logs.pain import PainReport, Series, pain_days, pain_trend
-from logs.pain_words import signed
+from logs.pain import PainReport, Series, pain_days, pain_trend, trend_of_days
+from logs.pain_words import short_trend_words, signed
 from logs.review_words import day_words, summary
 from logs.trend import Shown
 from plans.schedule import occasions
@@ -78,3 +78,17 @@ def test_every_number_is_a_figure_of_the_review(case, scores):
     assert numbers(told) == expected_of_sessions(sessions)
     assert numbers(hurts) == expected_of_pain(pain, worst)
     assert (told + hurts).count(".") - sum("." in n for n in numbers(told + hurts)) == 2
+
+
+def test_a_trend_in_short_says_its_way_and_slope_only_where_there_is_one():
+    days = [day(n) for n in range(1, 29)]
+
+    def said(scores):
+        points = zip(days, scores, strict=False)
+        return short_trend_words(trend_of_days(points, Series.WORST))
+
+    assert short_trend_words(None) == said([]) == said([3, 4, 5]) == said([3] * 28) == ""
+    assert said(range(8)) == "rising +7 a week"
+    assert said(range(8, 0, -1)) == "falling −7 a week"
+    # Most days alike, and yet a trend: 22 of 28 at one score, the six others first.
+    assert said([4] * 6 + [3] * 22) == "falling"
