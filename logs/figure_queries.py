@@ -4,7 +4,7 @@ Counting a clinic's days in Python takes most of its time to carry rows out of t
 each column comes as one text of whole numbers, in the same order as the others.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from uuid import UUID
@@ -13,6 +13,7 @@ import numpy as np
 from django.db import connection
 
 from logs.counting import DaySessions, Performance, Session, counted_sessions
+from logs.done_text import Known
 from logs.figures import (
     READ_DAYS,
     DayColumns,
@@ -199,17 +200,20 @@ def judged_days(unclear: Sequence[Unclear]) -> dict[tuple[int, date], int]:
     ):
         most[patient][number][key] = most_per_day
     in_force = {(day.patient, day.day): day.in_force for day in unclear}
-    kept = KeptDay.objects.filter(
-        patient__in=patients, day__in={day.day for day in unclear}
-    ).values_list("patient", "day", "recorded")
-    return {
-        (patient, day): sum(
-            amount > _most(most[patient], key, in_force[patient, day], seen)
-            for key, (amount, seen) in recorded.items()
+    judged: dict[tuple[int, date], int] = {}
+    for (patient, day), sessions in _sessions_done(in_force).items():
+        recorded: Counter[str] = Counter()
+        seen: dict[str, list[int | None]] = defaultdict(list)
+        for session in sessions:
+            for performance in session.performances:
+                if performance.amount:
+                    recorded[performance.line_key] += performance.amount
+                    seen[performance.line_key].append(session.version)
+        judged[patient, day] = sum(
+            amount > _most(most[patient], key, in_force[patient, day], seen[key])
+            for key, amount in recorded.items()
         )
-        for patient, day, recorded in kept
-        if (patient, day) in in_force
-    }
+    return judged
 
 
 def numbers_done(
@@ -219,36 +223,41 @@ def numbers_done(
 
     Two queries, none without any day.
     """
+    return {
+        day: tuple(session.number for session in sessions if session.number is not None)
+        for day, sessions in _sessions_done(days).items()
+    }
+
+
+def _sessions_done(
+    days: Collection[tuple[int, date]],
+) -> dict[tuple[int, date], tuple[Session, ...]]:
+    """The sessions done on days of patients, each counted once (two queries, none without any)."""
     if not days:
         return {}
     patients = {patient for patient, _ in days}
-    heads: dict[UUID | str, Head] = {}
-    done: dict[UUID | str, list[Performance]] = defaultdict(list)
     rows = Revision.objects.filter(
         patient__in=patients,
         day__in={day for _, day in days},
         is_current=True,
         entry__struck_at__isnull=True,
     ).order_by()
-    for *head, amounts in rows.values_list(*_HEAD, "performances__amounts"):
-        heads[head[0]] = Head(*head)
-        done[head[0]].append(Performance("", tuple(amounts or ())))
-    sessions: dict[tuple[int, date], list[Session]] = defaultdict(list)
-    for order, head in enumerate(in_order(heads.values())):
-        told = session_of(head, order, tuple(done[head.revision]))
-        sessions[head.patient, head.day].append(told)
+    known = Known()
+    done: dict[UUID | str, tuple[Performance, ...]] = {}
+    heads: list[Head] = []
+    for *head, text in rows.values_list(*_HEAD, "done"):
+        heads.append(Head(*head))
+        done[head[0]] = tuple(line.performance for line in known.lines(text))
+    told: dict[tuple[int, date], list[Session]] = defaultdict(list)
+    for order, each in enumerate(in_order(heads)):
+        told[each.patient, each.day].append(session_of(each, order, done[each.revision]))
     two = SessionPair.objects.filter(patient__in=patients, is_same=False)
     apart = {frozenset(map(str, pair)) for pair in two.values_list("one", "other")}
+    nothing = DaySessions((), ())
     return {
-        (patient, day): tuple(
-            session.number
-            for session in counted_sessions(
-                sessions.get((patient, day), ()), Window(day, day), apart
-            )
-            .get(day, DaySessions((), ()))
-            .sessions
-            if session.number is not None
-        )
+        (patient, day): counted_sessions(told.get((patient, day), ()), Window(day, day), apart)
+        .get(day, nothing)
+        .sessions
         for patient, day in days
     }
 

@@ -4,6 +4,7 @@ Pure. Only facts of entries are kept. What was due is the plan's to say: a repor
 together.
 """
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -41,8 +42,7 @@ class KeptFacts:
 
     ``numbered`` and ``beside`` are the sessions done, each counted once: with an occasion's number
     and without. ``pain_worst`` is the highest answer, None without any. ``repetitions`` are the
-    confirmed ones. ``recorded`` has for each line key the amount recorded, confirmed or not, and
-    the versions seen, in the order done. ``beyond`` is the number of lines of which that is more
+    confirmed ones. ``beyond`` is the number of lines of which more was recorded, confirmed or not,
     than a day of the ``version`` seen allows; the version is None where there is no one version to
     judge it by.
     """
@@ -53,14 +53,13 @@ class KeptFacts:
     repetitions: int
     beyond: int
     version: int | None
-    recorded: dict[str, tuple[int, tuple[int | None, ...]]]
 
 
 def kept_facts(told: ToldDay) -> KeptFacts:
     """Return what is kept of a day."""
     counted = counted_sessions(told.sessions, Window(told.day, told.day), told.told_apart)
     done: Sequence[Session] = counted[told.day].sessions if told.day in counted else ()
-    recorded: dict[str, tuple[int, tuple[int | None, ...]]] = {}
+    recorded: Counter[str] = Counter()
     most: dict[str, int] = {}
     repetitions = 0
     versions = {session.version for session in done}
@@ -73,8 +72,7 @@ def kept_facts(told: ToldDay) -> KeptFacts:
             most.setdefault(key, line.most_per_day)
             if not line.is_of_version:
                 versions.add(None)
-            before, seen = recorded.get(key, (0, ()))
-            recorded[key] = before + amount, (*seen, session.version)
+            recorded[key] += amount
             if performance.confirmed and line.unit is Unit.REPETITIONS:
                 repetitions += amount
     numbered = sum(session.number is not None for session in done)
@@ -83,7 +81,6 @@ def kept_facts(told: ToldDay) -> KeptFacts:
         beside=len(done) - numbered,
         pain_worst=max((pain for pain in told.worst_pains if pain is not None), default=None),
         repetitions=repetitions,
-        beyond=sum(amount > most[key] for key, (amount, _) in recorded.items()),
+        beyond=sum(amount > most[key] for key, amount in recorded.items()),
         version=versions.pop() if len(versions) == 1 else None,
-        recorded=recorded,
     )

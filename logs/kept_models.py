@@ -12,7 +12,10 @@ class KeptDay(models.Model):
     transaction that changes an entry.
     """
 
-    patient = models.ForeignKey(Patient, on_delete=models.CASCADE, related_name="kept_days")
+    # The constraint's index serves it.
+    patient = models.ForeignKey(
+        Patient, on_delete=models.CASCADE, related_name="kept_days", db_index=False
+    )
     day = models.DateField()
     numbered = models.PositiveSmallIntegerField()
     beside = models.PositiveSmallIntegerField()
@@ -20,7 +23,6 @@ class KeptDay(models.Model):
     repetitions = models.PositiveIntegerField()
     beyond = models.PositiveSmallIntegerField()
     version = models.PositiveIntegerField(null=True)
-    recorded = models.JSONField(default=dict)
 
     class Meta:
         ordering = ["patient", "day"]

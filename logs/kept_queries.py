@@ -109,12 +109,6 @@ def _told_apart(patient: int, days: Iterable[list[_Told]]) -> Collection[frozens
 
 def kept_days(patient: int) -> dict[date, KeptFacts]:
     """Return what is kept of a patient, by day (one query)."""
-    names = list(KeptFacts.__dataclass_fields__)
     rows = KeptDay.objects.filter(patient=patient).order_by("day")
-    return {
-        day: KeptFacts(
-            **dict(zip(names, facts, strict=False)),
-            recorded={key: (amount, tuple(seen)) for key, (amount, seen) in recorded.items()},
-        )
-        for day, *facts, recorded in rows.values_list("day", *names)
-    }
+    names = KeptFacts.__dataclass_fields__
+    return {day: KeptFacts(*facts) for day, *facts in rows.values_list("day", *names)}

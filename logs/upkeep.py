@@ -4,10 +4,9 @@ A day is recomputed whole from its entries and never added to, so that correctio
 restored entries leave nothing behind.
 """
 
-import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import asdict
+from dataclasses import asdict, astuple
 from datetime import date
 from typing import NamedTuple, cast
 from uuid import UUID
@@ -36,8 +35,7 @@ def keep_days(patient: int, days: Collection[date]) -> None:
     told = {day.day: kept_facts(day) for day in told_days(patient, days)}
     with connection.cursor() as cursor:
         for day, facts in told.items():
-            *numbers, recorded = (getattr(facts, name) for name in FACTS)
-            cursor.execute(_KEEP, [patient, day.isoformat(), *numbers, json.dumps(recorded)])
+            cursor.execute(_KEEP, [patient, day.isoformat(), *astuple(facts)])
     if gone := set(days) - told.keys():
         KeptDay.objects.filter(patient=patient, day__in=gone).delete()
 

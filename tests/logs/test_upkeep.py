@@ -22,7 +22,7 @@ from logs.upkeep import FACTS, keep_all_days, keep_days, wrong_days
 from plans.actions import add_pause
 from plans.models import DueSpan
 from plans.queries import schedule_of
-from plans.schedule import Unit, Window
+from plans.schedule import Unit, Window, version_on
 from tests.world import FIRST_DAY, issue, make_world
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -73,6 +73,7 @@ def by_the_review(patient, apart=()):
     }
     sessions, dose = session_adherence(**given), dose_adherence(**given)
     found = {}
+    judged_by = dict(KeptDay.objects.filter(patient=patient).values_list("day", "version"))
     for tally in sessions.days:
         here = [t for t in tellings if t.session.day == tally.day]
         if here:
@@ -82,19 +83,22 @@ def by_the_review(patient, apart=()):
                 tally.extra,
                 max(pains, default=None),
                 sum(d.performed for d in lines if d.line.unit is Unit.REPETITIONS),
-                {d.line.key: d.recorded for d in lines if d.recorded},
+                sum(d.is_overdone for d in lines)
+                if judged_by.get(tally.day) == tally.version
+                else None,
             )
     return found
 
 
 def kept(patient):
     """The facts that are kept, those that both ways have."""
+    versions = schedule_of(patient).versions
     return {
         day: (
             facts.numbered + facts.beside,
             facts.pain_worst,
             facts.repetitions,
-            {key: amount for key, (amount, _) in facts.recorded.items()},
+            facts.beyond if facts.version == version_on(versions, day).number else None,
         )
         for day, facts in kept_days(patient.pk).items()
     }
@@ -177,11 +181,9 @@ def test_a_day_by_hand(world):
     tell(world.patient, 2, 2, DAYS[0], 1, occasion=1, pain_worst=7)
     tell(world.patient, 3, 3, DAYS[0], None, 4, occasion=None, confirmed=False)
     facts = kept_days(world.patient.pk)[DAYS[0]]
-    keys = [line.key for line in world.version.lines.order_by("position")]
     assert (facts.numbered, facts.beside, facts.pain_worst) == (2, 1, 7)
     assert facts.repetitions == most + 5 + 1
     assert (facts.beyond, facts.version) == (1, 1)
-    assert facts.recorded == {keys[0]: (most + 1, (1, 1)), keys[1]: (9, (1, 1))}
 
 
 def test_entries_of_two_sources_for_one_number_are_one_until_a_person_says_otherwise(world):
@@ -215,9 +217,7 @@ def test_sessions_of_two_versions_have_no_one_version_to_judge_by(world_once):
     tell(world.patient, 1, 1, DAYS[1], 8, version=versions[1])
     assert kept_days(world.patient.pk)[DAYS[1]].version == 1
     tell(world.patient, 2, 2, DAYS[1], 8, occasion=2, version=versions[2])
-    facts = kept_days(world.patient.pk)[DAYS[1]]
-    assert facts.version is None
-    assert [seen for _, seen in facts.recorded.values()] == [(1, 2)]
+    assert kept_days(world.patient.pk)[DAYS[1]].version is None
 
 
 def test_an_entry_that_fails_leaves_nothing_kept(world, monkeypatch):
@@ -245,7 +245,7 @@ def test_the_command_says_that_all_is_right(world):
     "spoil",
     [
         lambda: KeptDay.objects.update(numbered=2),
-        lambda: KeptDay.objects.update(recorded={}),
+        lambda: KeptDay.objects.update(beyond=1),
         lambda: KeptDay.objects.all().delete(),
         lambda: KeptDay.objects.update(day=DAYS[1]),
         lambda: DueSpan.objects.update(occasions=0),
