@@ -60,6 +60,16 @@ def in_turns(*jobs: Job, rounds: int, clock: Callable[[], float] = perf_counter)
     return [median(taken) for taken in times]
 
 
+def times(number: int, job: Job) -> Job:
+    """A job so many times over: a short one is over before a round's cold start is."""
+
+    def over_and_over() -> None:
+        for _ in range(number):
+            job()
+
+    return over_and_over
+
+
 def ratio(
     name: str, ours: Job, other: Job, *, limit: float, rounds: int, at_least: bool = False
 ) -> Row:

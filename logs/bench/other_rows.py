@@ -10,7 +10,7 @@ import numpy as np
 from django.urls import reverse
 
 from logs.bench.clinic import BenchClinic
-from logs.bench.measuring import Row, in_turns, ratio
+from logs.bench.measuring import Row, in_turns, ratio, times
 from logs.bench.review_rows import signed_in
 from logs.trend import trend
 from patients.motions import Effort, Side
@@ -22,7 +22,7 @@ from plans.moments import demands_nm
 from plans.queries import searchable_exercises
 
 TREND_POINTS = 182
-TRENDS_A_ROUND = 10  # one is over before a round's cold start is
+TRENDS_A_ROUND = 10
 POSES = 50
 STILL_S = 0.005
 STILL_ROUNDS = 3
@@ -51,13 +51,13 @@ def plain_trend(times: list[float], values: list[float]) -> tuple[float, int]:
 
 def _trend(rounds: int) -> Row:
     rng = Random(TREND_POINTS)  # noqa: S311 (invented scores)
-    times = [float(day) for day in range(TREND_POINTS)]
-    values = [float(min(10, max(0, round(rng.gauss(5 - day / 60, 1.5))))) for day in times]
+    days = [float(day) for day in range(TREND_POINTS)]
+    scores = [float(min(10, max(0, round(rng.gauss(5 - day / 60, 1.5))))) for day in days]
     return ratio(
         f"trend of {TREND_POINTS} points ÷ plain double loop (median slope and S only), "
         f"{TRENDS_A_ROUND} a round",
-        lambda: [trend(times, values) for _ in range(TRENDS_A_ROUND)],
-        lambda: [plain_trend(times, values) for _ in range(TRENDS_A_ROUND)],
+        times(TRENDS_A_ROUND, lambda: trend(days, scores)),
+        times(TRENDS_A_ROUND, lambda: plain_trend(days, scores)),
         limit=0.15,
         rounds=rounds,
     )
