@@ -157,9 +157,9 @@ SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id
        r.effort, r.note, recorder.name, phone.label, e.struck_at, striker.name, e.struck_reason,
        r.done
 FROM logs_revision r
-JOIN logs_entry e ON e.uuid = r.entry_id
-LEFT JOIN plans_planversion v ON v.id = r.version_id
-LEFT JOIN patients_phone phone ON phone.id = r.phone_id
+JOIN logs_entry e ON e.uuid = r.entry_id AND e.patient_id = r.patient_id
+LEFT JOIN plans_planversion v ON v.id = r.version_id AND v.patient_id = r.patient_id
+LEFT JOIN patients_phone phone ON phone.id = r.phone_id AND phone.patient_id = r.patient_id
 LEFT JOIN clinic_user recorder ON recorder.id = r.recorded_by_id
 LEFT JOIN clinic_user striker ON striker.id = e.struck_by_id
 WHERE r.patient_id = %s AND {which}
