@@ -20,6 +20,7 @@ from django.utils import timezone
 from clinic.actions import ActionRefused, write_audit
 from clinic.models import User
 from logs.done_text import done_text
+from logs.kept import seen_text
 from logs.models import Entry, HeardDay, Performance, Revision, Source
 from logs.obstacles import Ended, Obstacle
 from logs.upkeep import keep_days
@@ -101,6 +102,27 @@ class Told:
                 done.step,
             )
             for done in self.performances
+        )
+
+    @property
+    def seen(self) -> str:
+        """What the lines are that were done, as the text that is kept with them."""
+        return seen_text(
+            self.version.pk if self.version else None,
+            self.version.number if self.version else None,
+            (
+                (
+                    line.position,
+                    line.pk,
+                    line.version_id,
+                    line.unit,
+                    line.sets,
+                    line.amount_high,
+                    line.more_if_easy,
+                    line.sessions_per_day,
+                )
+                for line in (done.line for done in self.performances)
+            ),
         )
 
 
@@ -204,6 +226,7 @@ def _store(
         recorded_by=user,
         note=told.note,
         done=told.done,
+        seen=told.seen,
         **{score: getattr(told, score) for score in SCORES},
     )
     Performance.objects.bulk_create(performance_rows(uuid, told))

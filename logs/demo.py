@@ -382,6 +382,7 @@ class _Chart:
                 "time_zone",
                 "note",
                 "done",
+                "seen",
             )
         }
         return Revision(

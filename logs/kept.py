@@ -1,16 +1,39 @@
 """What is kept ready of a day's entries, so that a report over the whole clinic reads a row a day.
 
 Pure. Only facts of entries are kept. What was due is the plan's to say: a report brings the two
-together.
+together. What the lines of a session are is kept with it as a text, so that its day is worked out
+from the sessions alone: lines and versions stand once issued.
+
+>>> text = seen_text(3, 1, [(0, 7, 3, "repetitions", 2, 10, False, 3)])
+>>> text
+'[1,["repetitions",60,true]]'
+>>> seen_lines(text)[0]
+1
 """
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from json import dumps, loads
 
 from logs.counting import Session, counted_sessions
-from plans.schedule import Unit, Window
+from plans.schedule import Unit, Window, most_per_day
+
+type SeenRow = tuple[int, int, int, str, int, int, bool, int]
+"""A line as it is stored; ``SEEN_FIELDS`` names the values."""
+
+SEEN_FIELDS = (
+    "line__position",
+    "line_id",
+    "line__version",
+    "line__unit",
+    "line__sets",
+    "line__amount_high",
+    "line__more_if_easy",
+    "line__sessions_per_day",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +46,28 @@ class SeenLine:
     unit: Unit
     most_per_day: int
     is_of_version: bool
+
+
+def seen_text(version: int | None, number: int | None, rows: Iterable[SeenRow]) -> str:
+    """Return what a session's lines are as the text to keep; empty if it has none.
+
+    That is one JSON array: the number of the version seen, then of each line, in the order of
+    `logs.done_text`, its unit, the most that a day allows, and whether it is of that version.
+    """
+    lines = [
+        (unit, most_per_day(sets, high, is_more, sessions), of == version)
+        for _, _, of, unit, sets, high, is_more, sessions in sorted(rows)
+    ]
+    return dumps([number, *lines], separators=(",", ":")) if lines else ""
+
+
+@lru_cache(maxsize=4096)
+def seen_lines(text: str) -> tuple[int | None, tuple[SeenLine, ...]]:
+    """Return the number of the version seen, and the lines; many sessions say the same of them."""
+    if not text:
+        return None, ()
+    number, *lines = loads(text)
+    return number, tuple(SeenLine(Unit(unit), most, is_own) for unit, most, is_own in lines)
 
 
 @dataclass(frozen=True, slots=True)

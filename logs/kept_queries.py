@@ -1,42 +1,30 @@
 """Reads for what is kept of a day's entries: on the way of every entry that comes in, so as plain
 statements, which take a tenth of the time of built ones."""
 
-import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import date
-from functools import lru_cache
 from typing import NamedTuple
 from uuid import UUID
 
 from django.db import connection
 
-from logs.counting import Performance, Session
-from logs.kept import KeptFacts, SeenLine, ToldDay
+from logs.counting import Session
+from logs.done_text import Known
+from logs.kept import KeptFacts, SeenLine, ToldDay, seen_lines
 from logs.models import KeptDay
 from logs.queries import Head, dashed, in_order, session_of
-from plans.queries import MOST_PER_DAY_SQL
-from plans.schedule import Unit
 
+# Of one table, as planning joins takes PostgreSQL longer than reading a day. Each revision has its
+# entry, so that no strike is found for an entry that counts.
 _TOLD = """
-SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id, v.number,
-       r.began_at, r.received_at, r.pain_worst, r.pain_after,
-       l.version_id = r.version_id, l.key, l.unit, {most_per_day},
-       p.amounts, p.is_confirmed
+SELECT r.uuid, r.entry_id, r.patient_id, r.day, r.occasion, r.source, r.phone_id,
+       r.began_at, r.received_at, r.pain_worst, r.pain_after, r.done, r.seen
 FROM logs_revision r
-JOIN logs_entry e ON e.uuid = r.entry_id
-LEFT JOIN plans_planversion v ON v.id = r.version_id
-LEFT JOIN logs_performance p ON p.revision_id = r.uuid
-LEFT JOIN plans_line l ON l.id = p.line_id
-WHERE r.patient_id = %s AND r.is_current AND e.struck_at IS NULL"""
-_HEAD = len(Head._fields)
+WHERE r.patient_id = %s AND r.is_current
+  AND (SELECT e.struck_at FROM logs_entry e WHERE e.uuid = r.entry_id) IS NULL"""
+_VERSION = Head._fields.index("version")
 _TWO = "SELECT one_id, other_id FROM logs_sessionpair WHERE patient_id = %s AND NOT is_same"
-
-
-@lru_cache(maxsize=4096)
-def _amounts(text: str) -> tuple[int, ...]:
-    """The amounts of a performance from their JSON; the same few come again and again."""
-    return tuple(json.loads(text))
 
 
 class _Told(NamedTuple):
@@ -47,37 +35,34 @@ class _Told(NamedTuple):
     lines: dict[str, SeenLine]
 
 
-def told_days(
-    patient: int,
-    days: Collection[date] | None = None,
-    *,
-    most_per_day: str = MOST_PER_DAY_SQL,
-) -> tuple[ToldDay, ...]:
+def told_days(patient: int, days: Collection[date] | None = None) -> tuple[ToldDay, ...]:
     """Return the days of a patient's counting entries, all for None, as what is kept is made of.
 
-    One query; a second one where entries may be one session told twice. ``most_per_day`` is the
-    most that a line allows, for a migration that works before a column of it was there.
+    One query; a second one where entries may be one session told twice.
     """
-    sql = _TOLD.format(most_per_day=most_per_day)
+    sql = _TOLD
     if days is not None:
         sql += f" AND r.day IN ({', '.join(['%s'] * len(days))})"
-    heads: dict[UUID | str, Head] = {}
-    performed: dict[UUID | str, list[Performance]] = defaultdict(list)
-    lines: dict[UUID | str, dict[str, SeenLine]] = defaultdict(dict)
     with connection.cursor() as cursor:
         cursor.execute(sql, [patient, *(day.isoformat() for day in days or ())])
-        for row in cursor.fetchall():
-            revision, (is_own, key, unit, most, amounts, confirmed) = row[0], row[_HEAD:]
-            heads[revision] = Head(*row[:_HEAD])
-            if key is not None:
-                performed[revision].append(
-                    Performance(key, _amounts(amounts), None, bool(confirmed))
-                )
-                lines[revision][key] = SeenLine(Unit(unit), most, bool(is_own))
+        rows = cursor.fetchall()
+    known = Known()
+    texts: dict[UUID | str, tuple[str, tuple[SeenLine, ...]]] = {}
+    heads = []
+    for *told, done, seen in rows:
+        version, lines = seen_lines(seen)
+        head = Head._make((*told[:_VERSION], version, *told[_VERSION:]))
+        heads.append(head)
+        texts[head.revision] = done, lines
     by_day: dict[date, list[_Told]] = defaultdict(list)
-    for order, head in enumerate(in_order(heads.values())):
-        session = session_of(head, order, tuple(performed[head.revision]))
-        by_day[head.day].append(_Told(head, session, lines[head.revision]))
+    for order, head in enumerate(in_order(heads)):
+        done, lines = texts[head.revision]
+        performances = tuple([line.performance for line in known.lines(done)])
+        seen_by = {
+            performance.line_key: line
+            for performance, line in zip(performances, lines, strict=True)
+        }
+        by_day[head.day].append(_Told(head, session_of(head, order, performances), seen_by))
     apart = _told_apart(patient, by_day.values())
     return tuple(
         ToldDay(

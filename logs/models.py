@@ -70,6 +70,7 @@ class Revision(models.Model):
     effort = models.PositiveSmallIntegerField(null=True)
     note = models.CharField(max_length=500, blank=True)
     done = models.TextField(default="")  # its performances as `logs.done_text` puts them
+    seen = models.TextField(default="")  # what their lines are, as `logs.kept` puts it
 
     class Meta:
         ordering = ["day", F("occasion").asc(nulls_last=True), "received_at", "pk"]

@@ -14,7 +14,7 @@ from uuid import UUID
 from django.db import connection, transaction
 
 from logs.done_text import FIELDS, DoneRow, done_text
-from logs.kept import KeptFacts, kept_facts
+from logs.kept import SEEN_FIELDS, KeptFacts, SeenRow, kept_facts, seen_text
 from logs.kept_queries import kept_days, told_days
 from logs.models import KeptDay, Performance, Revision
 from patients.actions import lock_patients
@@ -42,7 +42,7 @@ def keep_days(patient: int, days: Collection[date]) -> None:
 
 @transaction.atomic
 def keep_all_days(patients: Iterable[int]) -> None:
-    """Write anew what is kept of all days of patients."""
+    """Write anew what is kept of all days of patients, by the texts kept with their revisions."""
     for patient in patients:
         lock_patients([patient])
         KeptDay.objects.filter(patient=patient).delete()
@@ -52,22 +52,36 @@ def keep_all_days(patients: Iterable[int]) -> None:
         )
 
 
-def keep_all_done(patient: int) -> None:
-    """Write anew, with each of a patient's revisions, the text of what was done."""
-    for revision, text in wrong_done(patient).items():
-        Revision.objects.filter(pk=revision).update(done=text)
+def keep_all_texts(patient: int) -> None:
+    """Write anew, with each of a patient's revisions, what was done and by what lines."""
+    for revision, texts in wrong_texts(patient).items():
+        Revision.objects.filter(pk=revision).update(done=texts.done, seen=texts.seen)
 
 
-def wrong_done(patient: int) -> dict[UUID, str]:
-    """Return a patient's revisions whose text is not what their lines say, with the right one."""
-    rows: dict[UUID, list[DoneRow]] = defaultdict(list)
+class Texts(NamedTuple):
+    """What is kept with a revision: what was done, and what the lines are that it was done by."""
+
+    done: str
+    seen: str
+
+
+def wrong_texts(patient: int) -> dict[UUID, Texts]:
+    """Return a patient's revisions whose texts are not as their lines say, with the right ones."""
+    done: dict[UUID, list[DoneRow]] = defaultdict(list)
+    seen: dict[UUID, list[SeenRow]] = defaultdict(list)
     told = Performance.objects.filter(revision__patient=patient).order_by()
-    for revision, *row in told.values_list("revision", *FIELDS):
-        rows[revision].append(cast(DoneRow, tuple(row)))
-    kept = Revision.objects.filter(patient=patient).order_by().values_list("pk", "done")
-    return {
-        revision: right for revision, text in kept if text != (right := done_text(rows[revision]))
-    }
+    for revision, *row in told.values_list("revision", *FIELDS, *SEEN_FIELDS):
+        done[revision].append(cast(DoneRow, tuple(row[: len(FIELDS)])))
+        seen[revision].append(cast(SeenRow, tuple(row[len(FIELDS) :])))
+    kept = Revision.objects.filter(patient=patient).order_by()
+    wrong = {}
+    for revision, version, number, *texts in kept.values_list(
+        "pk", "version", "version__number", *Texts._fields
+    ):
+        right = Texts(done_text(done[revision]), seen_text(version, number, seen[revision]))
+        if Texts(*texts) != right:
+            wrong[revision] = right
+    return wrong
 
 
 class WrongDay(NamedTuple):

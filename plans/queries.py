@@ -225,12 +225,6 @@ MOST_PER_DAY = (
 )
 """What `PrescribedLine.most_per_day` is, for the database to work out."""
 
-MOST_PER_DAY_SQL = (
-    "l.sets * l.sessions_per_day * "
-    f"(l.amount_high + CASE WHEN l.more_if_easy THEN {MORE_IF_EASY} ELSE 0 END)"
-)
-"""The same in a plain statement, of a line called l."""
-
 
 def prescribed_line(line: Line) -> PrescribedLine:
     """Return a line as the value that computing takes."""

@@ -58,6 +58,14 @@ goal is what the 2-for-2 rule counts as ready for more (Baechle and Earle, Essen
 Training and Conditioning)."""
 
 
+def most_per_day(sets: int, amount_high: int, more_if_easy: bool, sessions_per_day: int) -> int:
+    """Return the most that a day of a line allows: sets × the top of the range × sessions a day.
+
+    The top is ``MORE_IF_EASY`` higher where the patient is invited to that.
+    """
+    return sets * (amount_high + (MORE_IF_EASY if more_if_easy else 0)) * sessions_per_day
+
+
 @dataclass(frozen=True, slots=True)
 class Window:
     """A span of local days, both ends included. ValueError if it ends before it begins."""
@@ -133,12 +141,8 @@ class PrescribedLine:
 
     @cached_property
     def most_per_day(self) -> int:
-        """The most that a day allows: sets × the top of the range × sessions a day.
-
-        The top is ``MORE_IF_EASY`` higher where the patient is invited to that.
-        """
-        top = self.amount_high + (MORE_IF_EASY if self.more_if_easy else 0)
-        return self.sets * top * self.sessions_per_day
+        """The most that a day allows."""
+        return most_per_day(self.sets, self.amount_high, self.more_if_easy, self.sessions_per_day)
 
     @cached_property
     def joints_moved(self) -> tuple[Joint, ...]:

@@ -1,5 +1,6 @@
 """What is kept of a day is what its entries say, after whatever was done to them."""
 
+import json
 import re
 from datetime import timedelta
 from io import StringIO
@@ -9,6 +10,8 @@ from uuid import UUID
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
+from django.db.models import Value
+from django.db.models.functions import Replace
 from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -18,10 +21,10 @@ from logs.adherence import dose_adherence, session_adherence
 from logs.kept_queries import kept_days
 from logs.models import Entry, KeptDay, Performance, Revision, SessionPair
 from logs.queries import tellings_in
-from logs.upkeep import FACTS, keep_all_days, keep_days, wrong_days
+from logs.upkeep import FACTS, keep_all_days, keep_days, wrong_days, wrong_texts
 from plans.actions import add_pause
 from plans.models import DueSpan
-from plans.queries import schedule_of
+from plans.queries import prescribed_line, schedule_of
 from plans.schedule import Unit, Window, version_on
 from tests.world import FIRST_DAY, issue, make_world
 
@@ -220,6 +223,55 @@ def test_sessions_of_two_versions_have_no_one_version_to_judge_by(world_once):
     assert kept_days(world.patient.pk)[DAYS[1]].version is None
 
 
+def test_a_line_of_another_version_than_the_one_seen_is_judged_by_none(world_once):
+    world, versions = world_once
+    lines = [versions[number].lines.order_by("position")[number - 1] for number in (1, 2)]
+    told = Told(
+        DAYS[1], 1, "paper", versions[2], tuple(Performed(line, (8,)) for line in reversed(lines))
+    )
+    record_revision(
+        patient=world.patient, entry=UUID(int=1), revision=UUID(int=1), replaces=None, told=told
+    )
+    of_one, of_two = lines
+    assert json.loads(Revision.objects.get().seen) == [
+        2,
+        [of_one.unit, prescribed_line(of_one).most_per_day, False],
+        [of_two.unit, prescribed_line(of_two).most_per_day, True],
+    ]
+    facts = kept_days(world.patient.pk)[DAYS[1]]
+    assert (facts.numbered, facts.version) == (1, None)
+    assert wrong_texts(world.patient.pk) == {}
+    assert verify()
+
+
+def test_a_session_of_no_version_is_judged_by_none(world):
+    line = world.version.lines.order_by("position")[0]
+    told = Told(DAYS[0], 1, "paper", None, (Performed(line, (8,)),))
+    record_revision(
+        patient=world.patient, entry=UUID(int=1), revision=UUID(int=1), replaces=None, told=told
+    )
+    facts = kept_days(world.patient.pk)[DAYS[0]]
+    assert (facts.numbered, facts.version) == (1, None)
+    assert verify()
+
+
+@pytest.mark.parametrize("sessions", [1, 5])
+def test_a_day_is_kept_in_two_statements_however_much_is_told(
+    world, sessions, django_assert_num_queries
+):
+    for number in range(1, sessions + 1):
+        tell(world.patient, number, number, DAYS[0], 8, 5, occasion=number)
+    with django_assert_num_queries(2):
+        keep_days(world.patient.pk, [DAYS[0]])
+
+
+def test_a_third_statement_asks_whether_two_entries_are_one(world, django_assert_num_queries):
+    tell(world.patient, 1, 1, DAYS[0], 8)
+    tell(world.patient, 2, 2, DAYS[0], 8, source="telephone")
+    with django_assert_num_queries(3):
+        keep_days(world.patient.pk, [DAYS[0]])
+
+
 def test_an_entry_that_fails_leaves_nothing_kept(world, monkeypatch):
     def refuse(**row):
         raise IntegrityError("no audit, no entry")
@@ -253,6 +305,9 @@ def test_the_command_says_that_all_is_right(world):
         lambda: Performance.objects.update(amounts=[1]),
         lambda: Performance.objects.update(load_g=500),
         lambda: Revision.objects.update(done=""),
+        lambda: Revision.objects.update(seen=""),
+        lambda: Revision.objects.update(seen='[1,["repetitions",1,true]]'),
+        lambda: Revision.objects.update(seen=Replace("seen", Value("true"), Value("false"))),
     ],
 )
 def test_the_command_finds_what_is_wrong_and_puts_it_right(world, spoil):
@@ -306,6 +361,7 @@ def test_an_upgrade_keeps_the_days_that_are_there_already():
         today=DAYS[2],
     )
     days = list(KeptDay.objects.values("patient", "day", *FACTS))
+    texts = set(Revision.objects.values_list("pk", "done", "seen"))
     spans = list(DueSpan.objects.order_by("first_day").values_list("first_day", "is_paused"))
     try:
         call_command("migrate", "logs", "0002", verbosity=0)
@@ -316,6 +372,7 @@ def test_an_upgrade_keeps_the_days_that_are_there_already():
     found = DueSpan.objects.order_by("first_day").values_list("first_day", "is_paused")
     assert list(found) == spans
     assert len(days) == 1
+    assert set(Revision.objects.values_list("pk", "done", "seen")) == texts
     assert len(spans) == 2
     assert verify()
     assert set(Revision.objects.values_list("patient", flat=True)) == {world.patient.pk}

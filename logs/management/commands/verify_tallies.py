@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from logs.upkeep import keep_all_days, keep_all_done, wrong_days, wrong_done
+from logs.upkeep import keep_all_days, keep_all_texts, wrong_days, wrong_texts
 from patients.models import Patient
 from plans.span_actions import keep_due_spans, wrong_spans
 
@@ -32,13 +32,14 @@ class Command(BaseCommand):
             with transaction.atomic():
                 if options["rebuild"]:
                     keep_due_spans([pk])
-                    keep_all_days([pk])
-                    keep_all_done(pk)
-                wrong += [
-                    f"{number}: {day.day} is not as its entries say" for day in wrong_days(pk)
-                ]
-                if sessions := wrong_done(pk):
-                    wrong.append(f"{number}: the text of {len(sessions)} sessions is not theirs")
+                    keep_all_texts(pk)
+                    keep_all_days([pk])  # by the texts
+                if sessions := wrong_texts(pk):
+                    wrong.append(f"{number}: the texts of {len(sessions)} sessions are not theirs")
+                else:  # days are worked out from the texts
+                    wrong += [
+                        f"{number}: {day.day} is not as its entries say" for day in wrong_days(pk)
+                    ]
                 if wrong_spans([pk]):
                     wrong.append(f"{number}: what is due is not as the plan says")
         if options["rebuild"]:
