@@ -7,9 +7,10 @@ so a strict content policy lets it pass. Places are counted from the top left.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import chain
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
@@ -50,12 +51,21 @@ SIGNS = {
 }
 
 
-class Mark(NamedTuple):
-    """One sign of the chart: a dot, ring, bar, diamond, triangle or plus."""
+type Places = Sequence[tuple[float, float]]
+
+
+class Marks(NamedTuple):
+    """One sign at each of its places: a dot, ring, bar, diamond, triangle or plus."""
 
     kind: str
-    x: float
-    y: float
+    at: Places
+
+
+class Stems(NamedTuple):
+    """A line from a common base to each of its places."""
+
+    base: float
+    at: Places
 
 
 class Stroke(NamedTuple):
@@ -98,7 +108,7 @@ class Bar(NamedTuple):
     dashed: bool = False
 
 
-type Shape = Mark | Stroke | Word | Band | Bar
+type Shape = Marks | Stems | Stroke | Word | Band | Bar
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,28 +127,31 @@ def svg(chart: Chart, title: str) -> str:
     Shapes that look alike are one path, which lies where the first of them does. What names the
     rows is a picture of its own beside the chart, so that it can stay in sight as that is moved.
     """
+    tenths = _Tenths()
     paths: dict[str, list[str]] = defaultdict(list)
     names: list[str] = []
     words: list[str] = []
     for shape in chart.shapes:  # by the hundred: to unpack each is quicker than to match it
-        if isinstance(shape, Mark):
-            kind, x, y = shape
-            look, dx, dy, path = SIGNS[kind]
-            paths[look].append(f"M{x + dx:.1f} {y + dy:.1f}{path}")
+        if isinstance(shape, Marks):
+            look, dx, dy, path = SIGNS[shape.kind]
+            paths[look] += [f"M{x + dx:.1f} {tenths[y + dy]}{path}" for x, y in shape.at]
+        elif isinstance(shape, Stems):
+            base = tenths[shape.base]
+            paths[_LINES["mark", False]] += [f"M{x:.1f} {base}V{tenths[y]}" for x, y in shape.at]
         elif isinstance(shape, Stroke):
             x1, y1, x2, y2, tone, dashed = shape
             paths[_LINES[tone, dashed]].append(f"M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}")
         elif isinstance(shape, Bar):
             look = _FILLED if shape.filled else _DASHED if shape.dashed else _OUTLINED
-            paths[look].append(_box(*shape[:4]))
+            paths[look].append(_box(tenths, *shape[:4]))
         elif isinstance(shape, Band):
-            paths[_PALE].append(_box(*shape))
+            paths[_PALE].append(_box(tenths, *shape))
         else:
             (names if shape.x < chart.names_to else words).append(
                 f'<text x="{shape.x:.1f}" y="{shape.y:.1f}" text-anchor="{shape.anchor}">'
                 f"{escape(shape.text)}</text>"
             )
-    drawn = "".join(f'<path {look} d="{"".join(of)}"/>' for look, of in paths.items())
+    drawn = "".join(f'<path {look} d="{"".join(of)}"/>' for look, of in paths.items() if of)
     left, height = chart.names_to, f"{chart.height:g}"
     return (
         f'<div class="chart"><svg class="names" width="{100 * left / chart.width:.3f}%" '
@@ -149,8 +162,17 @@ def svg(chart: Chart, title: str) -> str:
     )
 
 
-def _box(x: float, y: float, width: float, height: float) -> str:
-    return f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h-{width:.1f}z"
+class _Tenths(dict[float, str]):
+    """Numbers as written, to a tenth: many shapes share a height, a week or a width."""
+
+    def __missing__(self, number: float) -> str:
+        text = self[number] = f"{number:.1f}"
+        return text
+
+
+def _box(tenths: _Tenths, x: float, y: float, width: float, height: float) -> str:
+    across = tenths[width]
+    return f"M{tenths[x]} {y:.1f}h{across}v{height:.1f}h-{across}z"
 
 
 def _texts(words: Iterable[str]) -> str:
@@ -220,17 +242,29 @@ def _drawn(shape: Shape, tones: dict[str, Any], white: Any, font: str) -> list[A
             )
             # The page is drawn upside down, so that places count from the top: words are not.
             return [Group(word, transform=(1, 0, 0, -1, x, y))]
-        case Mark("dot", x, y):
-            return [Circle(x, y, 4.5, fillColor=mark, strokeColor=None)]
-        case Mark("ring", x, y):
-            return [Circle(x, y, 3.5, fillColor=white, strokeColor=ink, strokeWidth=1.5)]
-        case Mark("bar", x, y):
-            return [Line(x - 4, y, x + 4, y, strokeColor=ink, strokeWidth=3)]
-        case Mark("plus", x, y):
+        case Stems(base, at):
+            return [Line(x, base, x, y, strokeColor=mark, strokeWidth=1.5) for x, y in at]
+        case Marks("dot", at):
+            return [Circle(x, y, 4.5, fillColor=mark, strokeColor=None) for x, y in at]
+        case Marks("ring", at):
             return [
-                Line(x - 3.5, y, x + 3.5, y, strokeColor=ink, strokeWidth=1.5),
-                Line(x, y - 3.5, x, y + 3.5, strokeColor=ink, strokeWidth=1.5),
+                Circle(x, y, 3.5, fillColor=white, strokeColor=ink, strokeWidth=1.5) for x, y in at
             ]
-        case Mark(kind, x, y):
-            points = [number for corner in _corners(kind, x, y) for number in corner]
-            return [Polygon(points, fillColor=white, strokeColor=ink, strokeWidth=1.5)]
+        case Marks("bar", at):
+            return [Line(x - 4, y, x + 4, y, strokeColor=ink, strokeWidth=3) for x, y in at]
+        case Marks("plus", at):
+            return [
+                Line(*ends, strokeColor=ink, strokeWidth=1.5)
+                for x, y in at
+                for ends in ((x - 3.5, y, x + 3.5, y), (x, y - 3.5, x, y + 3.5))
+            ]
+        case Marks(kind, at):
+            return [
+                Polygon(
+                    [*chain.from_iterable(_corners(kind, x, y))],
+                    fillColor=white,
+                    strokeColor=ink,
+                    strokeWidth=1.5,
+                )
+                for x, y in at
+            ]

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from statistics import median
 
-from logs.chart import Chart, Mark, Shape, Stroke, Word
+from logs.chart import Chart, Marks, Shape, Stems, Stroke, Word
 from logs.figures import Week
 from logs.together import LEFT, RIGHT, SESSIONS, WIDTH, Axis, session_bars, ticks
 from plans.schedule import Window
@@ -40,6 +40,7 @@ def course_chart(weeks: Sequence[Week]) -> Chart:
         Word("10", LEFT - 6, base - PAIN + 4, "end"),
         Stroke(LEFT, base - PAIN, WIDTH - RIGHT, base - PAIN, "line"),
     ]
+    highest, medians = [], []
     for week in weeks:
         middle = pain_median(week)
         if middle is None:
@@ -47,9 +48,9 @@ def course_chart(weeks: Sequence[Week]) -> Chart:
         span = axis.span(week.first_day, week.last_day)
         if span is None:
             continue
-        x, highest = span[0] + span[1] / 2, base - PAIN * max(week.worst_pains) / 10
-        shapes.append(Stroke(x, base, x, highest, "mark"))
-        shapes.append(Mark("dot", x, highest))
-        shapes.append(Mark("bar", x, base - PAIN * middle / 10))
+        x = span[0] + span[1] / 2
+        highest.append((x, base - PAIN * max(week.worst_pains) / 10))
+        medians.append((x, base - PAIN * middle / 10))
+    shapes += [Stems(base, highest), Marks("dot", highest), Marks("bar", medians)]
     shapes += ticks(axis, base)
     return Chart(tuple(shapes), WIDTH, base + 26, names_to=LEFT - 5)

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from logs.chart import Band, Bar, Chart, Mark, Shape, Stroke, Word
+from logs.chart import Band, Bar, Chart, Marks, Shape, Stems, Stroke, Word
 from logs.figures import SessionSums
 from logs.pain import DayPain, PainTrend, Series
 from logs.tally import SessionAdherence
@@ -121,7 +121,7 @@ def _assessments(days: Iterable[date], axis: Axis, bottom: float) -> list[Shape]
         if day in axis.window:
             x = axis.middle(day)
             shapes.append(Stroke(x, TOP - 36, x, bottom, "line"))
-            shapes.append(Mark("triangle", x, TOP - 38))
+            shapes.append(Marks("triangle", [(x, TOP - 38)]))
             if x - last_x > 70 and x < WIDTH - 70:
                 shapes.append(Word("assessed", x + 8, TOP - 34))
                 last_x = x
@@ -163,7 +163,8 @@ def session_bars(
             height = each * group.done
             shapes.append(Bar(x, base - height, width, height, True))
         if group.extra:
-            shapes.append(Mark("plus", x + width / 2, base - each * max(group.due, group.done) - 7))
+            y = base - each * max(group.due, group.done) - 7
+            shapes.append(Marks("plus", [(x + width / 2, y)]))
     return shapes
 
 
@@ -211,20 +212,17 @@ def _pain(told: Together, axis: Axis, top: float, base: float) -> list[Shape]:
         shapes.append(Stroke(LEFT, y, WIDTH - RIGHT, y, "line"))
         shapes.append(Word(str(level), LEFT - 6, y + 4, "end"))
     apart = min(axis.step, 32)
-    slots = [
-        (series, MARKS[series][0], slot * apart)
-        for series, slot in zip(Series, (-0.3, -0.1, 0.1, 0.3), strict=True)
-    ]
-    for day in told.pain:
-        middle = axis.middle(day.day)
-        for series, kind, slot in slots:
-            scores = day.scores(series)
-            if not scores:
-                continue
-            x, y = middle + slot, heights[max(scores)]
-            if series is Series.WORST:
-                shapes.append(Stroke(x, base, x, y, "mark"))
-            shapes.append(Mark(kind, x, y))
+    days = [(axis.middle(day.day), day) for day in told.pain]
+    for (series, (kind, _)), slot in zip(MARKS.items(), (-0.3, -0.1, 0.1, 0.3), strict=True):
+        aside = slot * apart
+        at = [
+            (middle + aside, heights[max(scores)])
+            for middle, day in days
+            if (scores := day.scores(series))
+        ]
+        if series is Series.WORST:
+            shapes.append(Stems(base, at))
+        shapes.append(Marks(kind, at))
     found = told.trend.statistics
     if (
         told.trend.shows in (Shown.RISING, Shown.FALLING)
@@ -269,7 +267,7 @@ def _legend(y: float) -> list[Shape]:
         *MARKS.values(),
         ("triangle", "assessment"),
     ):
-        shapes.append(Mark(kind, x + 4, y))
+        shapes.append(Marks(kind, [(x + 4, y)]))
         shapes.append(Word(words, x + 14, y + 4))
         x += 32 + 6.8 * len(words)
     return shapes

@@ -7,7 +7,7 @@ import pytest
 from reportlab.graphics.shapes import Drawing
 
 from logs.adherence import session_adherence
-from logs.chart import SIGNS, Band, Bar, Chart, Mark, Stroke, Word, drawing, svg
+from logs.chart import SIGNS, Band, Bar, Chart, Marks, Stems, Stroke, Word, drawing, svg
 from logs.pain import PainReport, Series, pain_days, pain_trend
 from logs.together import LEFT, PAIN, SESSIONS, TOP, WIDTH, Together, together
 from logs.volume import volume
@@ -47,12 +47,17 @@ def shapes(kind, *args, **kwargs):
     return [shape for shape in together(told(*args, **kwargs)).shapes if isinstance(shape, kind)]
 
 
+def marks(chart):
+    """Each mark with its place."""
+    return [(s.kind, x, y) for s in chart.shapes if isinstance(s, Marks) for x, y in s.at]
+
+
 def pain_marks(*reports, **kwargs):
-    """Marks within the panel of pain, and the place of its zero."""
+    """Marks within the panel of pain, as the scores they stand at."""
     chart = together(told(*reports, **kwargs))
     base = chart.height - 52
-    marks = [s for s in chart.shapes if isinstance(s, Mark) and base - PAIN <= s.y <= base]
-    return [(mark.kind, round((base - mark.y) * 10 / PAIN, 6)) for mark in marks]
+    found = [(kind, (base - y) * 10 / PAIN) for kind, _, y in marks(chart)]
+    return [(kind, round(score, 6)) for kind, score in found if 0 <= score <= 10]
 
 
 def test_each_score_has_a_mark_at_its_height():
@@ -81,8 +86,8 @@ def test_done_is_filled_in_an_outline_of_what_was_due():
 
 def test_extra_sessions_have_a_plus():
     def pluses(*sessions):
-        found = shapes(Mark, sessions=sessions)
-        return [m for m in found if m.kind == "plus" and m.y < TOP + SESSIONS]
+        found = marks(together(told(sessions=sessions)))
+        return [kind for kind, _, y in found if kind == "plus" and y < TOP + SESSIONS]
 
     assert not pluses(session(1, 1))
     assert len(pluses(session(1, 1), session(1, 2), session(1, None))) == 1
@@ -110,8 +115,8 @@ def test_pauses_versions_and_assessments_go_through_at_their_days():
     (change,) = [s for s in chart.shapes if isinstance(s, Stroke) and s.dashed]
     assert change.x1 == pytest.approx(LEFT + 7 * step)
     assert change.y2 - change.y1 > PAIN + SESSIONS
-    triangles = [s for s in chart.shapes if isinstance(s, Mark) and s.kind == "triangle"]
-    assert [mark.x for mark in triangles][:1] == [pytest.approx(LEFT + 1.5 * step)]
+    triangles = [x for kind, x, _ in marks(chart) if kind == "triangle"]
+    assert triangles[:1] == [pytest.approx(LEFT + 1.5 * step)]
     assert len(triangles) == 2  # the one of the legend besides
     words = [s.text for s in chart.shapes if isinstance(s, Word)]
     assert "version 2" in words
@@ -132,11 +137,23 @@ def test_a_trend_is_drawn_only_where_one_is_shown():
 def test_all_of_it_lies_inside(span):
     chart = together(told(report(1, worst=3), span=span, sessions=[session(1, 1)]))
     for shape in chart.shapes:
-        x = shape.x1 if isinstance(shape, Stroke) else shape.x
-        y = shape.y1 if isinstance(shape, Stroke) else shape.y
-        assert 0 <= x <= WIDTH
-        assert 0 <= y <= chart.height
-        assert x + getattr(shape, "width", 0) <= WIDTH
+        match shape:
+            case Stroke(x1, y1, x2, y2):
+                places = [(x1, y1), (x2, y2)]
+            case Marks(_, at):
+                places = at
+            case Stems(base, at):
+                places = [*at, *((x, base) for x, _ in at)]
+            case _:
+                places = [(shape.x, shape.y), (shape.x + getattr(shape, "width", 0), shape.y)]
+        for x, y in places:
+            assert 0 <= x <= WIDTH
+            assert 0 <= y <= chart.height
+
+
+def single(chart):
+    """How many there are, marks and stems counted one by one."""
+    return sum(len(s.at) if isinstance(s, Marks | Stems) else 1 for s in chart.shapes)
 
 
 def test_the_markup_has_every_shape():
@@ -148,7 +165,7 @@ def test_the_markup_has_every_shape():
     words = sum(isinstance(s, Word) for s in chart.shapes)
     assert len(names[0]) + len(plot[2]) == words
     drawn = [path.get("d") for path in plot[1]]
-    assert sum(d.count("M") for d in drawn) == len(chart.shapes) - words
+    assert sum(d.count("M") for d in drawn) == single(chart) - words
     assert not re.search(r"style=|<script|href=", text)
 
 
@@ -166,7 +183,7 @@ def test_what_names_the_rows_stands_beside_the_chart():
 
 @pytest.mark.parametrize("kind", SIGNS)
 def test_a_mark_is_drawn_around_its_place(kind):
-    chart = Chart((Mark(kind, 50, 20),), 100, 40)
+    chart = Chart((Marks(kind, [(50, 20)]),), 100, 40)
     path = ElementTree.fromstring(svg(chart, ""))[1][1][0].get("d")  # noqa: S314
     x, y = map(float, re.match(r"M([\d.]+) ([\d.]+)", path).groups())
     assert abs(x - 50) <= 4.5
@@ -178,5 +195,5 @@ def test_a_drawing_has_every_shape():
     drawn = drawing(chart, 500, "Helvetica")
     assert isinstance(drawn, Drawing)
     assert drawn.width == 500
-    pluses = sum(isinstance(s, Mark) and s.kind == "plus" for s in chart.shapes)
-    assert len(drawn.contents[0].contents) == len(chart.shapes) + pluses  # two strokes each
+    pluses = sum(kind == "plus" for kind, *_ in marks(chart))
+    assert len(drawn.contents[0].contents) == single(chart) + pluses  # two strokes each
