@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from django.utils.safestring import SafeString, mark_safe
 
-from clinic.templatetags.words import percent
+from clinic.templatetags.words import percent, short_day
 from logs.missed import MissedDay
 from logs.models import Why
 from logs.pain_page import PainRow, pain_rows_of, pain_trends
@@ -30,7 +30,6 @@ from logs.review_page import (
     period_tables,
     volume_table,
 )
-from logs.review_words import day_words
 from logs.tally import LineDay, percent_of
 
 MOTIONS_NOTE = "A line that moves a joint in two motions stands under both: don’t add these up."
@@ -109,7 +108,7 @@ def _one_day(review: ReviewContext, day: str, address: str) -> Opened | None:
             if mark and mark.day.isoformat() == day:
                 lines = [line for line in review.dose.days if line.day == mark.day]
                 rows = line_rows(lines, address) + day_summary(mark, len(LINE_HEADS), address)
-                return Opened(f"{day_words(mark.day)}", LINE_HEADS, rows)
+                return Opened(f"{short_day(mark.day)}", LINE_HEADS, rows)
     return None
 
 
@@ -130,13 +129,13 @@ def calendar_rows(weeks: Sequence[WeekRow], address: str) -> SafeString:
             return "<td></td>"
         kind, word, day = mark.kind, escape(mark.word), mark.day
         extra = f" <b>{mark.extra}</b>" if mark.extra else ""
-        says = f"{day_words(day)}: {word}"
+        says = f"{short_day(day)}: {word}"
         return (
             f'<td><a class="day {kind}" href="?{query}&amp;behind=day.{day.isoformat()}#behind" '
             f'title="{says}"><span aria-hidden="true" class="date">{day.day}</span>'
             '<svg class="shape" width="16" height="16" aria-hidden="true" focusable="false">'
-            f'<use href="#shape-{kind}"/></svg><span aria-hidden="true" class="count">{mark.count}'
-            f'{extra}</span><span class="visually-hidden">{says}</span></a></td>'
+            f'<use href="#shape-{kind}"/></svg><span aria-hidden="true" class="count">'
+            f'{mark.counted}{extra}</span><span class="visually-hidden">{says}</span></a></td>'
         )
 
     return _markup(
@@ -160,7 +159,7 @@ def day_rows(weeks: Sequence[WeekRow], address: str) -> SafeString:
     query = escape(address)
     marks = [mark for week in weeks for mark in reversed(week.days) if mark]
     return _markup(
-        f'<tr><th scope="row">{_day_link(mark.day.isoformat(), day_words(mark.day), query)}</th>'
+        f'<tr><th scope="row">{_day_link(mark.day.isoformat(), short_day(mark.day), query)}</th>'
         f"{_number(mark.tally.version)}{_number(mark.tally.due)}{_number(mark.tally.done)}"
         f"{_number(mark.tally.part)}{_number(mark.tally.extra)}<td>{_word(mark)}</td>"
         f"<td>{_session_links(mark, query)}</td></tr>"
@@ -230,7 +229,7 @@ def line_rows(days: Iterable[LineDay], address: str) -> SafeString:
     query = escape(address)
 
     def row(line_day: LineDay) -> str:
-        day = _day_link(line_day.day.isoformat(), day_words(line_day.day), query)
+        day = _day_link(line_day.day.isoformat(), short_day(line_day.day), query)
         done = f"{line_day.performed}"
         if line_day.recorded != line_day.performed:
             done += f' <span class="quiet">({line_day.recorded} counted, not all confirmed)</span>'
@@ -261,7 +260,7 @@ def pain_rows(days: Iterable[PainRow], address: str) -> SafeString:
     def row(day: PainRow) -> str:
         zone = f'<span class="flag bad">{day.zone}</span>' if day.is_high else day.zone or "–"
         return (
-            f'<tr><th scope="row">{_day_link(day.day.isoformat(), day_words(day.day), query)}</th>'
+            f'<tr><th scope="row">{_day_link(day.day.isoformat(), short_day(day.day), query)}</th>'
             f"{''.join(map(_number, (*day.cells, day.effort)))}<td>{zone}</td>"
             f"<td>{day.settled}</td></tr>"
         )
@@ -362,7 +361,7 @@ def reason_items(days: Iterable[MissedDay], action: str, token: str) -> SafeStri
             f'<li><form method="post" action="{to}" hx-post="{to}" hx-trigger="change, submit">'
             f'<input type="hidden" name="csrfmiddlewaretoken" value="{escape(token)}">'
             f'<input type="hidden" name="day" value="{missed.day.isoformat()}">'
-            f'<label for="{name}">{day_words(missed.day)}: {missed.sessions} missed</label>'
+            f'<label for="{name}">{short_day(missed.day)}: {missed.sessions} missed</label>'
             f'<select id="{name}" name="reason">{options[missed.reason]}</select>'
             '<button class="second tiny">Keep</button></form></li>'
         )

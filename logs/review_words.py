@@ -1,9 +1,6 @@
 """A review in two plain sentences: did it happen, and at what cost in pain."""
 
-from datetime import date
-from functools import lru_cache
-
-from clinic.templatetags.words import percent
+from clinic.templatetags.words import percent, short_day
 from logs.pain_words import trend_words
 from logs.review import ReviewContext
 from logs.tally import SessionAdherence
@@ -40,17 +37,11 @@ def _pain(review: ReviewContext) -> str:
         return "No pain score during or after exercise was given."
     highest = max(peak for peak, _ in peaks)
     days = [day for peak, day in peaks if peak == highest]
-    when = f"on {day_words(days[-1])}" if len(days) == 1 else f"on {len(days)} days"
+    when = f"on {short_day(days[-1])}" if len(days) == 1 else f"on {len(days)} days"
     return (
         f"Pain during or after exercise was at most {highest} of 10, {when}; "
         f"worst pain during: {trend_words(review.worst_trend)}."
     )
-
-
-@lru_cache(maxsize=4096)
-def day_words(day: date) -> str:
-    """Return a day as in the tables: Mon 3 Nov."""
-    return f"{day:%a} {day.day} {day:%b}"
 
 
 def _was(count: int, one: str = "was", more: str = "were") -> str:

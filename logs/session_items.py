@@ -13,12 +13,11 @@ from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.timezone import localtime
 
-from clinic.templatetags.words import dash, kilograms
+from clinic.templatetags.words import dash, kilograms, short_day
 from logs.obstacles import Obstacle, SaidOfLine
 from logs.queries import Telling
 from logs.review import ReviewContext
 from logs.review_page import newest_lines
-from logs.review_words import day_words
 from patients.motions import Effort
 
 type Pair = tuple[str, str, str]
@@ -166,7 +165,7 @@ def _occasion(telling: Telling) -> str:
 
 
 def _when(telling: Telling) -> str:
-    return f"{day_words(telling.session.day)}, {_occasion(telling)}"
+    return f"{short_day(telling.session.day)}, {_occasion(telling)}"
 
 
 def _moment(at: datetime, clock: str = "") -> str:

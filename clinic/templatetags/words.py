@@ -2,6 +2,7 @@
 
 from datetime import date, datetime
 from decimal import Decimal
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from django import template
@@ -17,13 +18,14 @@ register = template.Library()
 @register.filter
 def day(value: date | None) -> str:
     """Return a day as people say it: Mon 3 Nov 2026."""
-    return date_format(value, "D j M Y") if value else ""
+    return f"{short_day(value)} {value.year}" if value else ""
 
 
 @register.filter
+@lru_cache(maxsize=4096)
 def short_day(value: date | None) -> str:
-    """Return a day without its year: Mon 3 Nov."""
-    return date_format(value, "D j M") if value else ""
+    """Return a day without its year, as in the tables of staff: Mon 3 Nov."""
+    return f"{value:%a} {value.day} {value:%b}" if value else ""
 
 
 @register.filter

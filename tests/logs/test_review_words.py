@@ -6,11 +6,11 @@ from types import SimpleNamespace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clinic.templatetags.words import percent
+from clinic.templatetags.words import percent, short_day
 from logs.adherence import session_adherence
 from logs.pain import PainReport, Series, pain_days, pain_trend, trend_of_days
 from logs.pain_words import short_trend_words, signed
-from logs.review_words import day_words, summary
+from logs.review_words import summary
 from logs.trend import Shown
 from plans.schedule import occasions
 from tests.logs.test_adherence import cases
@@ -47,7 +47,7 @@ def expected_of_pain(days, trend):
     highest = max(peaks.values())
     on = [there for there, peak in peaks.items() if peak == highest]
     said = [str(highest), "10"]
-    said += numbers(day_words(on[0])) if len(on) == 1 else [str(len(on))]
+    said += numbers(short_day(on[0])) if len(on) == 1 else [str(len(on))]
     if trend.shows is not Shown.TOO_FEW and trend.per_week is not None:
         said += numbers(signed(trend.per_week))
         if trend.lower_per_week is not None and trend.upper_per_week is not None:
