@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from logs.models import Why
 from logs.obstacles import Ended, Obstacle
@@ -37,8 +38,7 @@ SHAPES = {
 """The kinds of days, in words."""
 
 
-@dataclass(frozen=True)
-class DayMark:
+class DayMark(NamedTuple):
     """A day of the calendar: its shape (``kind``) and its words."""
 
     tally: DayTally
@@ -51,7 +51,7 @@ class DayMark:
         return self.tally.day
 
     @property
-    def count(self) -> str:
+    def counted(self) -> str:
         """Done of due, as short as the calendar needs it."""
         return f"{self.tally.done}/{self.tally.due}" if self.tally.due else ""
 
@@ -135,13 +135,14 @@ def dose_rows(review: ReviewContext) -> tuple[tuple[DoseRow, ...], tuple[DoseRow
     """Return the dose of each line, in the order of the plan, and of each joint moved."""
     lines = newest_lines(review)
     by_line = review.dose.by_line()
+    overdone = Counter((day.line.key, day.line.unit) for day in review.dose.overdone)
     of_lines = tuple(
         DoseRow(
             key=f"line.{key}.{unit}",
             name=lines[key].name,
             detail=_line_detail(lines[key]),
             tally=by_line[key, unit],
-            overdone=sum(day.is_overdone for day in by_line[key, unit].days),
+            overdone=overdone[key, unit],
         )
         for key, unit in sorted(by_line, key=lambda item: list(lines).index(item[0]))
     )
@@ -172,8 +173,7 @@ def _line_detail(line: PrescribedLine) -> str:
     return f"{line.side}{step}, {UNIT_WORDS[line.unit]}"
 
 
-@dataclass(frozen=True)
-class VolumeCell:
+class VolumeCell(NamedTuple):
     """One week of a joint or motion; ``change`` says how it stands to the week before."""
 
     row: VolumeRow

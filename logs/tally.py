@@ -4,7 +4,7 @@ Pure. Each sum keeps the days it is made of, and each figure is worked out from 
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -164,68 +164,77 @@ class LineDay(NamedTuple):
         return self.recorded > self.line.most_per_day
 
 
+class DoseSums(NamedTuple):
+    """What line days of one unit come to."""
+
+    prescribed: int
+    credited: int
+    performed: int
+
+
 @dataclass(frozen=True)
 class DoseTally:
-    """Dose adherence over line days of one unit. Percentages as in ``SessionAdherence``."""
+    """Dose adherence of lines of one unit. Percentages as in ``SessionAdherence``."""
 
     unit: Unit
-    days: tuple[LineDay, ...]
+    lines: tuple[PrescribedLine, ...]
+    of: "DoseAdherence"
 
     @cached_property
-    def _sums(self) -> tuple[int, int, int, int]:
-        """Prescribed, credited, performed and unheard: in one go, as a year has many line days."""
-        prescribed = credited = performed = unheard = 0
-        for _, _, _, asked, credit, done, _, is_heard in self.days:
-            prescribed += asked
-            credited += credit
-            performed += done
-            if not is_heard:
-                unheard += asked - credit
-        return prescribed, credited, performed, unheard
+    def days(self) -> tuple[LineDay, ...]:
+        """The line days that it is made of, in order."""
+        lines = set(map(id, self.lines))
+        return tuple([day for day in self.of.days if id(day.line) in lines])
+
+    @cached_property
+    def heard(self) -> DoseSums:
+        """Of the heard days only."""
+        return self._sums(is_heard=True)
+
+    @cached_property
+    def _not_heard(self) -> DoseSums:
+        return self._sums(is_heard=False)
+
+    def _sums(self, *, is_heard: bool) -> DoseSums:
+        there = [self.of.sums[id(line), is_heard] for line in self.lines]
+        return DoseSums(*map(sum, zip(*there, strict=True)))
 
     @property
     def prescribed(self) -> int:
         """Prescribed on all days."""
-        return self._sums[0]
+        return self.heard.prescribed + self._not_heard.prescribed
 
     @property
     def credited(self) -> int:
         """Credited on all days."""
-        return self._sums[1]
+        return self.heard.credited + self._not_heard.credited
 
     @property
     def performed(self) -> int:
         """Done and confirmed on all days, credited or not."""
-        return self._sums[2]
+        return self.heard.performed + self._not_heard.performed
 
     @property
     def unheard(self) -> int:
         """Prescribed and not credited on days not heard."""
-        return self._sums[3]
+        return self._not_heard.prescribed - self._not_heard.credited
 
-    @cached_property
-    def heard(self) -> "DoseTally":
-        """Of the heard days only."""
-        return DoseTally(self.unit, tuple([day for day in self.days if day.is_heard]))
-
-    @cached_property
+    @property
     def percent(self) -> float | None:
         """Credited ÷ prescribed over the heard days."""
-        heard = self.heard
-        return percent_of(heard.credited, heard.prescribed)
+        return percent_of(self.heard.credited, self.heard.prescribed)
 
-    @cached_property
+    @property
     def uncapped_percent(self) -> float | None:
         """Performed ÷ prescribed over the heard days: to be shown beside the percentage only."""
-        heard = self.heard
-        return percent_of(heard.performed, heard.prescribed)
+        return percent_of(self.heard.performed, self.heard.prescribed)
 
-    @cached_property
+    @property
     def lower_percent(self) -> float | None:
         """Credited ÷ prescribed over all days."""
         return percent_of(self.credited, self.prescribed)
 
-    @cached_property
+    @property
     def upper_percent(self) -> float | None:
         """As if all that is unheard had been done."""
         return percent_of(self.credited + self.unheard, self.prescribed)
@@ -237,40 +246,71 @@ class DoseAdherence:
 
     days: tuple[LineDay, ...]
 
+    @cached_property
+    def lines(self) -> tuple[PrescribedLine, ...]:
+        """Each line that has a day, in order; of a key each version has its own."""
+        return tuple({id(day.line): day.line for day in self.days}.values())
+
+    @cached_property
+    def sums(self) -> Mapping[tuple[int, bool], DoseSums]:
+        """Of each line, by its ``id``, the heard days and the others.
+
+        All tallies add these up, as a year has many line days.
+        """
+        found: dict[tuple[int, bool], list[int]] = {
+            (id(line), is_heard): [0, 0, 0] for line in self.lines for is_heard in (True, False)
+        }
+        for _, line, _, prescribed, credited, performed, _, is_heard in self.days:
+            sums = found[id(line), is_heard]
+            sums[0] += prescribed
+            sums[1] += credited
+            sums[2] += performed
+        return {which: DoseSums(*sums) for which, sums in found.items()}
+
     def by_plan(self) -> dict[Unit, DoseTally]:
         """Of the whole plan, a tally for each unit."""
-        by_unit = _groups(self.days, lambda day: day.line.unit)
-        return {unit: DoseTally(unit, days) for unit, days in by_unit.items()}
+        return {unit: tally for (_, unit), tally in self._by(lambda _: (None,)).items()}
 
     def by_line(self) -> dict[tuple[str, Unit], DoseTally]:
         """By line key."""
-        return self._grouped(lambda day: (day.line.key,))
+        return self._by(lambda line: (line.key,))
 
     def by_joint(self) -> dict[tuple[Joint, Unit], DoseTally]:
         """By joint moved: a line counts once for each joint that it moves."""
-        return self._grouped(lambda day: day.line.joints_moved)
+        return self._by(lambda line: line.joints_moved)
 
     def by_version(self) -> dict[tuple[int | None, Unit], DoseTally]:
         """By the version in force; None before the first."""
-        return self._grouped(lambda day: (day.version,))
+        return self._parted(lambda day: day.version)
 
     def by_week(self) -> dict[tuple[str, Unit], DoseTally]:
         """By ISO week."""
-        return self._grouped(lambda day: (iso_week(day.day),))
+        return self._parted(lambda day: iso_week(day.day))
 
     @cached_property
     def overdone(self) -> tuple[LineDay, ...]:
         """The days on which a line was done more than its most."""
         return tuple(day for day in self.days if day.is_overdone)
 
-    def _grouped[Key: Hashable](
-        self, keys: Callable[[LineDay], Iterable[Key]]
+    def _by[Key: Hashable](
+        self, keys: Callable[[PrescribedLine], Iterable[Key]]
     ) -> dict[tuple[Key, Unit], DoseTally]:
-        found: dict[tuple[Key, Unit], list[LineDay]] = defaultdict(list)
-        for day in self.days:
-            for key in keys(day):
-                found[key, day.line.unit].append(day)
-        return {(key, unit): DoseTally(unit, tuple(days)) for (key, unit), days in found.items()}
+        found: dict[tuple[Key, Unit], list[PrescribedLine]] = defaultdict(list)
+        for line in self.lines:
+            for key in keys(line):
+                found[key, line.unit].append(line)
+        return {
+            (key, unit): DoseTally(unit, tuple(lines), self) for (key, unit), lines in found.items()
+        }
+
+    def _parted[Key: Hashable](
+        self, key: Callable[[LineDay], Key]
+    ) -> dict[tuple[Key, Unit], DoseTally]:
+        return {
+            (part, unit): tally
+            for part, days in _groups(self.days, key).items()
+            for unit, tally in DoseAdherence(days).by_plan().items()
+        }
 
 
 def percent_of(part: int, whole: int) -> float | None:

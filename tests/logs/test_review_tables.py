@@ -8,7 +8,7 @@ from logs.missed import MissedDay
 from logs.pain_page import PainRow
 from logs.review_page import DoseRow, VolumeCell, VolumeLine
 from logs.review_tables import dose_rows_of, line_rows, pain_rows, reason_items, volume_rows
-from logs.tally import DoseTally, LineDay
+from logs.tally import DoseAdherence, LineDay
 from logs.volume import Amounts, VolumeRow
 from patients.motions import Joint, Side
 from plans.schedule import Unit
@@ -24,7 +24,7 @@ def line_day(**changes):
 
 
 def test_names_and_addresses_are_escaped():
-    tally = DoseTally(Unit.REPETITIONS, (line_day(),))
+    tally = DoseAdherence((line_day(),)).by_plan()[Unit.REPETITIONS]
     for rows in (
         line_rows([line_day()], ADDRESS),
         dose_rows_of([DoseRow("line.a", TYPED, TYPED, tally, 0)], ADDRESS),
