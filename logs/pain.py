@@ -26,12 +26,14 @@ From 6 to 4 is 2 points and a third less, from 8 to 6 as many points but only a 
 ('clinically important improvement', 'possible improvement')
 """
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import IntEnum, StrEnum
 from functools import cached_property
+from operator import attrgetter
 from statistics import median
 
 from logs.trend import Shown, Trend, trend
@@ -219,6 +221,11 @@ class DayPain:
         """The answers of a series on this day."""
         return self._scores[series]
 
+    @property
+    def is_told(self) -> bool:
+        """Whether there was any answer."""
+        return any(self._scores.values())
+
     def highest(self, series: Series) -> int | None:
         """The highest answer of a series; None without any."""
         return max(self.scores(series), default=None)
@@ -232,6 +239,10 @@ class DayPain:
     def peak(self) -> int | None:
         """The day's highest of worst during and after: what zones, flags and stops go by."""
         return max(self.scores(Series.WORST) + self.scores(Series.AFTER), default=None)
+
+    def is_above(self, limit: int) -> bool:
+        """Whether the peak is above the version's pain limit."""
+        return self.peak is not None and self.peak > limit
 
     def zone(self, limits: PainLimits = USUAL_LIMITS) -> Zone | None:
         """The zone of the peak; None if it is not known."""
@@ -259,11 +270,6 @@ def pain_days(reports: Iterable[PainReport], window: Window) -> tuple[DayPain, .
         DayPain(day, tuple(sorted(by_day[day], key=lambda report: report.entry)))
         for day in sorted(by_day)
     )
-
-
-def days_above(days: Iterable[DayPain], limit: int) -> tuple[DayPain, ...]:
-    """Return the days whose peak is above the version's pain limit."""
-    return tuple(day for day in days if day.peak is not None and day.peak > limit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,8 +347,8 @@ def change_since(
 ) -> PainChange:
     """Return the change from the first seven days since ``began`` to the last seven.
 
-    Each end is the median of the days' highest scores, of three days at least. Not known while
-    the ends would overlap, or where one has too few days.
+    ``days`` are in order. Each end is the median of the days' highest scores, of three days at
+    least. Not known while the ends would overlap, or where one has too few days.
     """
     first_end = Window(began, began + timedelta(days=SPAN_DAYS - 1))
     last_first = last_day - timedelta(days=SPAN_DAYS - 1)
@@ -353,10 +359,15 @@ def change_since(
     return pain_change(start, present, difference)
 
 
-def _typical(days: Iterable[DayPain], series: Series, window: Window) -> float | None:
-    scores = [day.highest(series) for day in days if day.day in window]
+def _typical(days: Sequence[DayPain], series: Series, window: Window) -> float | None:
+    first = bisect_left(days, window.first_day, key=_day_of)
+    last = bisect_right(days, window.last_day, key=_day_of)
+    scores = [day.highest(series) for day in days[first:last]]
     known = [score for score in scores if score is not None]
     return median(known) if len(known) >= FEWEST_DAYS else None
+
+
+_day_of = attrgetter("day")
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,11 +144,7 @@ def _efforts(review: ReviewContext) -> dict[date, list[int]]:
 
 
 def _told_days(review: ReviewContext, efforts: Mapping[date, list[int]]) -> list[DayPain]:
-    return [
-        day
-        for day in review.pain
-        if any(day.scores(series) for series in Series) or day.day in efforts
-    ]
+    return [day for day in review.pain if day.is_told or day.day in efforts]
 
 
 def pain_page(review: ReviewContext) -> PainPage:

@@ -21,7 +21,6 @@ from logs.pain import (
     PainTrend,
     Series,
     change_since,
-    days_above,
     pain_days,
     pain_trend,
 )
@@ -119,7 +118,7 @@ class ReviewContext:
             for said in telling.said
         )
 
-    @property
+    @cached_property
     def efforts(self) -> tuple[tuple[date, int], ...]:
         """How hard the sessions that count were, by day, as the patient said."""
         return tuple(
@@ -132,11 +131,11 @@ class ReviewContext:
     def above_pain_limit(self) -> tuple[DayPain, ...]:
         """The days whose peak is above the pain limit of the version then in force."""
         limits = {version.number: version.pain_limit for version in self.schedule.versions}
-        limit_on = {day.day: limits.get(day.version or 0) for day in self.sessions.days}
+        in_force = {day.day: day.version for day in self.sessions.days}
         return tuple(
             day
             for day in self.pain
-            if (limit := limit_on.get(day.day)) is not None and days_above([day], limit)
+            if (limit := limits.get(in_force.get(day.day) or 0)) is not None and day.is_above(limit)
         )
 
     @property

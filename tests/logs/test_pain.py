@@ -12,7 +12,6 @@ from logs.pain import (
     Verdict,
     Zone,
     change_since,
-    days_above,
     named_lines,
     pain_change,
     pain_days,
@@ -133,8 +132,8 @@ class TestZones:
 
     def test_days_above_the_limit_of_the_version(self):
         some = days([2, 3, None, 5])
-        assert [d.day for d in days_above(some, 2)] == [day(2), day(4)]
-        assert days_above(some, 5) == ()
+        assert [d.day for d in some if d.is_above(2)] == [day(2), day(4)]
+        assert not any(d.is_above(5) for d in some)
 
 
 class TestSettling:
