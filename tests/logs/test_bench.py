@@ -83,10 +83,10 @@ def test_a_row_keeps_its_limit_from_the_right_side():
     assert not Row("more", 99, 100, at_least=True).is_met
 
 
-def test_jobs_run_in_turns_after_one_round_that_is_not_counted():
+def test_each_job_is_timed_after_another_and_none_after_the_collector():
     turns = []
     times = in_turns(lambda: turns.append("a"), lambda: turns.append("b"), rounds=2)
-    assert turns == ["a", "b"] * 3
+    assert turns == ["a", "b"] + ["b", "a", "b"] * 2
     assert len(times) == 2
 
 
