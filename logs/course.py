@@ -1,7 +1,6 @@
 """A patient's whole course, a week each, drawn from what is kept ready. Pure."""
 
 from collections.abc import Sequence
-from statistics import median
 
 from logs.chart import Chart, Marks, Shape, Stems, Stroke, Word
 from logs.figures import Week
@@ -18,11 +17,6 @@ def begun(weeks: Sequence[Week]) -> tuple[Week, ...]:
         if any(week.sessions) or week.worst_pains:
             return tuple(weeks[place:])
     return ()
-
-
-def pain_median(week: Week) -> float | None:
-    """The median of the days' highest worst pain; None without an answer."""
-    return median(week.worst_pains) if week.worst_pains else None
 
 
 def course_chart(weeks: Sequence[Week]) -> Chart:
@@ -42,7 +36,7 @@ def course_chart(weeks: Sequence[Week]) -> Chart:
     ]
     highest, medians = [], []
     for week in weeks:
-        middle = pain_median(week)
+        middle = week.pain_median
         if middle is None:
             continue
         span = axis.span(week.first_day, week.last_day)

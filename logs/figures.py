@@ -8,6 +8,7 @@ in one go.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from statistics import median
 from typing import NamedTuple
 
 import numpy as np
@@ -128,6 +129,16 @@ class Week(NamedTuple):
     sessions: SessionSums
     repetitions: int
     worst_pains: tuple[int, ...]
+
+    @property
+    def pain_highest(self) -> int | None:
+        """The highest of the days' highest worst pain; None without an answer."""
+        return max(self.worst_pains, default=None)
+
+    @property
+    def pain_median(self) -> float | None:
+        """The median of the days' highest worst pain; None without an answer."""
+        return median(self.worst_pains) if self.worst_pains else None
 
 
 class Figures:

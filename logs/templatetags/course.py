@@ -7,7 +7,7 @@ from django import template
 from django.utils.safestring import SafeString, mark_safe
 
 from logs.chart import svg
-from logs.course import WEEKS, begun, course_chart, pain_median
+from logs.course import WEEKS, begun, course_chart
 from logs.figure_queries import figures_of
 from logs.figures import Week
 from patients.models import Patient
@@ -15,19 +15,11 @@ from patients.models import Patient
 register = template.Library()
 
 
-class CourseRow(NamedTuple):
-    """A week of the table below the chart."""
-
-    week: Week
-    pain_highest: int | None
-    pain_median: float | None
-
-
 class Course(NamedTuple):
     """The chart and its table, the latest week first."""
 
     chart: SafeString
-    rows: tuple[CourseRow, ...]
+    weeks: tuple[Week, ...]
 
 
 @register.simple_tag
@@ -41,9 +33,6 @@ def course(patient: Patient, today: date) -> Course | None:
     weeks = begun(figures.weeks(patient.pk))
     if not weeks:
         return None
-    rows = (
-        CourseRow(week, max(week.worst_pains, default=None), pain_median(week)) for week in weeks
-    )
     title = "Sessions and worst pain by week; a table stands below"
     chart = mark_safe(svg(course_chart(weeks), title))  # noqa: S308 (its writer escapes all text)
-    return Course(chart, tuple(reversed(tuple(rows))))
+    return Course(chart, tuple(reversed(weeks)))

@@ -14,7 +14,6 @@ import pytest
 from logs.bench.clinic import Builder
 from logs.bench.measuring import Row, in_turns, ratio
 from logs.bench.review_rows import by_spreadsheet, weeks_of, write_csv
-from logs.course import pain_median
 from patients.models import Patient
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -73,7 +72,7 @@ def test_a_spreadsheet_finds_the_same_weeks(db, tmp_path):
             done = week.sessions.done + week.sessions.extra
             assert sessions.get(number, 0) == done
             assert repetitions.get(number, 0) == week.repetitions
-            assert pain.get(number) == pain_median(week)
+            assert pain.get(number) == week.pain_median
 
 
 def test_a_row_keeps_its_limit_from_the_right_side():

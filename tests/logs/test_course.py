@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from logs.actions import Performed, Told, record_revision
 from logs.chart import Bar, Marks
-from logs.course import PAIN, WEEKS, begun, course_chart, pain_median
+from logs.course import PAIN, WEEKS, begun, course_chart
 from logs.figure_queries import figures_of
 from logs.figures import SessionSums, Week
 from logs.templatetags.course import course
@@ -30,8 +30,8 @@ def test_it_begins_with_the_first_week_of_which_there_is_anything():
 
 
 def test_the_median_is_of_the_days():
-    assert pain_median(week(0, NONE, 2, 5, 3, 8)) == 4
-    assert pain_median(week(0)) is None
+    assert week(0, NONE, 2, 5, 3, 8).pain_median == 4
+    assert week(0).pain_median is None
 
 
 def test_due_done_and_extra_stand_in_each_week_and_pain_at_its_height():
@@ -75,9 +75,9 @@ class TestPage:
         today = FIRST_DAY + timedelta(days=9)
         with django_assert_num_queries(5):
             found = course(world.patient, today)
-        assert [row.week.first_day for row in found.rows] == [FIRST_DAY + timedelta(7), FIRST_DAY]
-        assert [row.pain_highest for row in found.rows] == [None, 6]
-        assert (found.rows[1].week.sessions.done, found.rows[0].week.sessions.done) == (1, 0)
+        assert [row.first_day for row in found.weeks] == [FIRST_DAY + timedelta(7), FIRST_DAY]
+        assert [row.pain_highest for row in found.weeks] == [None, 6]
+        assert (found.weeks[1].sessions.done, found.weeks[0].sessions.done) == (1, 0)
         page = as_staff(world.therapist).get(reverse("patient", args=[world.patient.pk]))
         assert b"The course so far" in page.content
 
@@ -85,8 +85,8 @@ class TestPage:
         for back in range(7):
             today = FIRST_DAY + timedelta(days=400 + back)
             found = course(world.patient, today)
-            assert len(found.rows) == WEEKS
-            assert all(row.week.first_day.weekday() == 0 for row in found.rows)
-            assert found.rows[0].week.last_day == today
+            assert len(found.weeks) == WEEKS
+            assert all(row.first_day.weekday() == 0 for row in found.weeks)
+            assert found.weeks[0].last_day == today
             weeks = figures_of({world.patient.pk: today}, of=world.patient.pk)
-            assert weeks.weeks(world.patient.pk)[-1].sessions == found.rows[0].week.sessions
+            assert weeks.weeks(world.patient.pk)[-1].sessions == found.weeks[0].sessions
