@@ -9,7 +9,8 @@ os.environ.setdefault("HANDRAIL_DATA_DIR", tempfile.mkdtemp(prefix="handrail-tes
 os.environ.setdefault("HANDRAIL_SECRET_KEY", "only-for-tests-" + "0" * 50)
 
 from clinic.settings import *  # noqa: F403
-from clinic.settings import DATA_DIR, DATABASES
+from clinic.settings import DATA_DIR, DATABASES, MIDDLEWARE
+from tests.slow import SLOW_S
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
@@ -20,6 +21,8 @@ WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 Path(DATA_DIR, "static").mkdir(parents=True, exist_ok=True)
 ALLOWED_HOSTS = ["*"]
+if SLOW_S:
+    MIDDLEWARE = ["tests.slow.slow_line", *MIDDLEWARE]
 
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # A file, not memory: the browser tests' server reads from other threads.

@@ -165,6 +165,7 @@ def test_what_is_looked_at_elsewhere_still_exists():
 
 
 @pytest.mark.look
+@pytest.mark.timeout(400)  # it opens them all
 def test_no_page_has_a_barrier_or_complains_of_itself(full_world, staff_page, page, look):
     world, rows = full_world
     said = []

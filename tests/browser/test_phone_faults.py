@@ -128,9 +128,13 @@ def test_a_newer_page_waits_until_the_session_is_over(phone, clinic, live_world,
     newer = tmp_path / "worker.js"
     newer.write_text(words.read_text() + "// newer\n")
     clinic.start(worker=newer)
-    page.evaluate("navigator.serviceWorker.getRegistration().then((it) => it.update())")
+    page.evaluate("""async () => {
+        const it = await navigator.serviceWorker.getRegistration();
+        await it.update();
+        while (!it.waiting) await new Promise((then) => setTimeout(then, 50));
+    }""")
     page.evaluate("void home.send.flush()")
-    page.wait_for_timeout(1500)
+    page.wait_for_timeout(500)  # time enough to take over, were it to
     states = (
         "navigator.serviceWorker.getRegistration()"
         ".then((it) => [it.waiting?.state, it.active.state])"
@@ -142,7 +146,9 @@ def test_a_newer_page_waits_until_the_session_is_over(phone, clinic, live_world,
     expect(page.locator("[data-sent=received]")).to_be_visible()
     page.locator("[data-home]:visible").tap()
     expect(page.get_by_text("Session 1 of 2: done")).to_be_visible()
-    page.wait_for_timeout(2000)  # the page asks the newer worker in, and opens itself anew
+    # The page asks the newer worker in, and opens itself anew.
+    shell = page.locator("meta[name=home-shell]")
+    expect(shell).not_to_have_attribute("content", first, timeout=20_000)
     page = phone.context.new_page()
     page.goto(f"{clinic.address}/home/")
     ready(page)

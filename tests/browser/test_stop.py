@@ -283,6 +283,7 @@ def test_a_therapist_answers_by_keyboard_on_an_accessible_page(staff_page, viola
     page = staff_page(live_world.therapist, f"/patients/{live_world.patient.pk}/")
     assert not violations(page)
     page.get_by_role("link", name="Read and answer").press("Enter")
+    expect(page.get_by_label("What was decided, and why")).to_be_visible()
     page.set_viewport_size({"width": NARROWEST_PX, "height": 640})
     assert page.evaluate("document.documentElement.scrollWidth") <= NARROWEST_PX
     assert not violations(page)
