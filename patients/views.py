@@ -42,6 +42,8 @@ def home(request: StaffRequest) -> HttpResponse:
 
 def patient_list(request: StaffRequest) -> HttpResponse:
     """One's own patients, found by name or number as one types."""
+    if not request.user.may_treat:
+        return redirect("home")
     words = request.GET.get("q", "")
     context = {
         "section": "patients",

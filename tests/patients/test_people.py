@@ -48,6 +48,13 @@ def test_bad_details_keep_what_was_typed(as_staff, world):
     assert not Patient.objects.filter(name="Moss Bellweather").exists()
 
 
+@pytest.mark.parametrize("page", ["patients", "patient_new"])
+def test_an_administrator_is_offered_no_patients(as_staff, world, page):
+    answer = as_staff(world.administrator).get(reverse(page), follow=True)
+    assert answer.redirect_chain[-1][0] == reverse("staff")
+    assert answer.status_code == 200
+
+
 @pytest.mark.parametrize("page", PATIENT_PAGES)
 @pytest.mark.parametrize("who", ["outsider", "administrator"])
 def test_a_stranger_finds_nothing(as_staff, world, page, who):
