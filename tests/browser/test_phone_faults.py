@@ -458,6 +458,36 @@ def test_a_clinic_put_back_to_its_backup_is_told_all_again(phone, clinic, live_w
     once_each(sorted(before))
 
 
+def test_a_plan_asked_for_before_a_session_came_forgets_none_of_it(phone, clinic, live_world):
+    page = enrolled(phone.start(), clinic.address, live_world)
+    held = []
+
+    def hold_one(route):
+        if "have=older" in route.request.url and not held:
+            held.append((route, route.fetch()))  # as the clinic has it now
+        else:
+            route.abort()  # no other plan makes up for it
+
+    page.route("**/home/plan?*", hold_one)
+    do_session(page)
+    all_sent(page)
+    page.evaluate("home.store.keep('plan', { ...home.store.kept('plan'), hash: 'older' })")
+    page.evaluate("void home.send.flush()")
+    until = time.monotonic() + 20
+    while not held:
+        assert time.monotonic() < until, "no plan was asked for"
+        page.wait_for_timeout(50)
+    made = page.evaluate(QUEUE, 3)
+    page.evaluate("void home.send.flush()")
+    page.wait_for_timeout(500)  # time enough to send them, were it to
+    [(route, answer)] = held
+    route.fulfill(response=answer)
+    page.wait_for_function("() => home.store.kept('plan').hash !== 'older'")
+    all_sent(page)
+    kept = page.evaluate("home.store.kept('plan').data.records.map((one) => one.uuid)")
+    assert set(made) < set(kept)
+
+
 # The bug to be found: each sending makes its records new UUIDs, so that nothing is known again.
 FORGETS_ITS_UUIDS = """() => {
   const { all } = home.outbox;

@@ -5,7 +5,6 @@
   const shell = find("meta[name=home-shell]")?.content;
   const present = store.kept("plan").hash;
   let isStale = false;
-  let asking = false;
 
   const canReload = () => isStale && home.screens.present() === "today";
 
@@ -25,12 +24,14 @@
     await takeOver();
   }
 
-  async function askPlan() {
-    if (asking) return;
-    asking = true;
-    const { plan } = await home.askPlan(store.kept("plan")?.hash ?? "").finally(() => (asking = false));
+  async function keepPlan() {
+    const { plan } = await home.askPlan(store.kept("plan")?.hash ?? "");
+    if (plan) await store.keep("plan", plan);
+    return plan;
+  }
+
+  async function usePlan(plan) {
     if (plan) {
-      await store.keep("plan", plan);
       if (present !== plan.hash) isStale = true;
       home.send.flush(); // the clinic hears which version has arrived
       if (shell && plan.shell !== shell) await renewPage();
@@ -62,9 +63,11 @@
   }
 
   document.addEventListener("home:handed", showState);
-  document.addEventListener("home:contact", () => {
+  document.addEventListener("home:contact", ({ detail }) => {
     showState();
-    askPlan();
+    const asked = keepPlan();
+    detail.waitFor(asked);
+    asked.then(usePlan);
   });
   document.addEventListener("home:screen", () => canReload() && location.reload());
   document.addEventListener("home:shut", async () => {

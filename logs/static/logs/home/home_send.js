@@ -129,7 +129,15 @@ home.send = (() => {
     }
     if (!all) throw new Error("later");
     wait_ms = 0;
-    document.dispatchEvent(new CustomEvent("home:contact"));
+    await contact();
+  }
+
+  // Nothing is sent while a plan is asked for: it would be kept without what was received meanwhile.
+  async function contact() {
+    const works = [];
+    const waitFor = (work) => works.push(work);
+    document.dispatchEvent(new CustomEvent("home:contact", { detail: { waitFor } }));
+    await Promise.allSettled(works);
   }
 
   // One window at a time; what two send all the same is stored once.
