@@ -429,7 +429,8 @@ class Backup:
             cursor.execute(statement)
 
 
-def test_a_clinic_put_back_to_its_backup_is_told_all_again(phone, clinic, live_world):
+@pytest.mark.parametrize("opens_anew", [True, False])
+def test_a_clinic_put_back_to_its_backup_is_told_all_again(phone, clinic, live_world, opens_anew):
     page = enrolled(phone.start(), clinic.address, live_world)
     do_session(page)
     all_sent(page)
@@ -447,7 +448,8 @@ def test_a_clinic_put_back_to_its_backup_is_told_all_again(phone, clinic, live_w
     backup.put_back()
     assert {str(uuid) for uuid in Revision.objects.values_list("pk", flat=True)} == kept
     clinic.start()
-    reopened(page)
+    if opens_anew:
+        reopened(page)
     page.evaluate("void home.send.flush()")
     until = time.monotonic() + 20
     while Revision.objects.count() < len(before):

@@ -93,10 +93,13 @@ home.send = (() => {
       const read = await post("/home/known", { uuids: known.slice(at, at + 500) });
       missing.push(...read.missing);
     }
-    const told = [...home.stop.records(), ...home.data.records];
-    const bodies = told.filter((record) => missing.includes(record.uuid));
-    for (const record of bodies) await home.outbox.add(record);
-    if (missing.length > bodies.length) await home.store.keep("store", home.uuid());
+    // This page was opened before some of them; the kept plan has learnt of each when it was stored.
+    const learnt = home.store.kept("plan")?.data.records ?? [];
+    const told = [...home.stop.records(), ...home.data.records, ...learnt];
+    const lost = told.filter((record) => missing.includes(record.uuid));
+    const bodies = new Map(lost.map((record) => [record.uuid, record]));
+    for (const record of bodies.values()) await home.outbox.add(record);
+    if (missing.length > bodies.size) await home.store.keep("store", home.uuid());
     await home.outbox.forget(missing);
     const left = known.filter((uuid) => !missing.includes(uuid));
     await home.store.keep("last", left.at(-1) ?? null);
