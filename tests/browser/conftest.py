@@ -147,14 +147,17 @@ def phone_context(browser, playwright, live_server):
 def violations():
     """Return a function that lists what axe finds wrong on a page, target sizes included."""
 
+    def looked_at(page):
+        return Axe().run(page, options=AXE_OPTIONS).response["violations"]
+
     def run(page):
         try:
-            results = Axe().run(page, options=AXE_OPTIONS).response["violations"]
+            results = looked_at(page)
         except Error as gone:  # a phone's page that has just opened itself anew, on a newer plan
             if not any(words in str(gone) for words in ("axe is not defined", "navigation")):
                 raise
             page.wait_for_load_state()
-            results = Axe().run(page, options=AXE_OPTIONS).response["violations"]
+            results = looked_at(page)
         return [
             f"{rule['id']}: {node['target']} {node['failureSummary']}"
             for rule in results

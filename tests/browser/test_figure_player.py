@@ -31,6 +31,7 @@ def test_a_figure_moves_when_started_and_stands_when_paused(
         first = page.evaluate(PATHS)
         page.wait_for_function(f"(first) => ({PATHS})[0] !== first", arg=first[0])
         then = page.evaluate(PATHS)
+        assert then[0] != first[0], wrong
         assert then[1:] == before[1:], "the others stand"
         button.click()
         assert button.text_content() == "Start moving"
@@ -56,3 +57,4 @@ def test_a_frame_that_began_before_the_press_stops_nothing(live_world, staff_pag
     before = page.evaluate(PATHS)[0]
     page.wait_for_function(f"(before) => ({PATHS})[0] !== before", arg=before)
     assert wrong == []
+    assert page.evaluate(PATHS)[0] != before

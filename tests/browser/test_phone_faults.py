@@ -134,7 +134,7 @@ def test_a_newer_page_waits_until_the_session_is_over(phone, clinic, live_world,
         while (!it.waiting) await new Promise((then) => setTimeout(then, 50));
     }""")
     page.evaluate("void home.send.flush()")
-    page.wait_for_timeout(500)  # time enough to take over, were it to
+    page.wait_for_timeout(1500)  # time enough to take over, were it to
     states = (
         "navigator.serviceWorker.getRegistration()"
         ".then((it) => [it.waiting?.state, it.active.state])"
